@@ -1,0 +1,52 @@
+# Every target sets up what it needs; `make help` lists them.
+SHELL := bash
+.SHELLFLAGS := -euo pipefail -c
+.DEFAULT_GOAL := help
+.DELETE_ON_ERROR:
+
+PYTHON ?=
+WORKERS ?= 2
+PYTEST ?=
+
+BIN := .venv/bin
+READY := .venv/ready
+export PYTHON
+
+.PHONY: help setup demo test check format lock clean
+
+help: ## Say what each target does
+	@grep -E '^[a-z]+:.*## ' Makefile | sed -E 's/^([a-z]+):.*## /\1\t/' | \
+	  while IFS=$$'\t' read -r target text; do printf '  make %-8s %s\n' "$$target" "$$text"; done
+
+setup: $(READY) ## Build .venv with the tool in it (PYTHON=... picks the interpreter)
+
+$(READY): pyproject.toml requirements.lock scripts/venv.sh src/bondwright/__init__.py
+	@scripts/venv.sh
+	@touch $@
+
+demo: setup ## Write the papers of the demo farmhouse to out/farmhouse
+	$(BIN)/bondwright papers examples/harrow-creek-farmhouse.yaml --out out/farmhouse
+
+test: setup ## Run the tests (WORKERS=n at a time; PYTEST="-k name" for some of them)
+	@scripts/system-packages.sh
+	$(BIN)/pytest -n $(WORKERS) $(PYTEST)
+
+check: setup ## The gate: format, lint, types, import directions, changelog
+	$(BIN)/ruff format --check .
+	$(BIN)/ruff check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+	$(BIN)/python scripts/check_changelog.py
+
+format: setup ## Format the code and fix what can be fixed by rule
+	$(BIN)/ruff check --fix-only --quiet .
+	$(BIN)/ruff format .
+
+lock: setup ## Lock the dependencies anew, with hashes and without addresses (UPGRADE=1: newest)
+	$(BIN)/uv pip compile -q --universal --python-version 3.11 --generate-hashes \
+	  --no-emit-index-url --no-header --all-extras $(if $(UPGRADE),--upgrade) \
+	  pyproject.toml -o requirements.lock
+
+clean: ## Remove .venv, caches and the demo's output
+	rm -rf .venv out build dist .mypy_cache .ruff_cache .pytest_cache .import_linter_cache .hypothesis
+	find src tests scripts -name __pycache__ -type d -prune -exec rm -rf {} +

@@ -1,0 +1,3 @@
+"""Grounding and bonding of buildings."""
+
+__version__ = "0.1.0"
