@@ -279,12 +279,10 @@ def _unit_name(unit: str, dimension: Dimension) -> str | None:
     table = _UNITS[dimension]
     if unit in table:
         return unit
-    folded = [
-        name
-        for name in table
-        if name.lower() == unit.lower() and (name not in _MILLI_OR_MEGA or name[0] == unit[0])
-    ]
-    return folded[0] if len(folded) == 1 else None
+    folded = [name for name in table if name.lower() == unit.lower()]
+    if len(folded) != 1 or (folded[0] in _MILLI_OR_MEGA and folded[0][0] != unit[0]):
+        return None
+    return folded[0]
 
 
 def _choices(dimension: Dimension) -> str:
