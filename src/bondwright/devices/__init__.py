@@ -1,0 +1,1 @@
+"""What overcurrent devices do with a current: time bands."""

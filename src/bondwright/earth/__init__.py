@@ -1,0 +1,1 @@
+"""Soil and electrodes."""
