@@ -1,0 +1,32 @@
+"""The group of commands, and what is common to them."""
+
+from __future__ import annotations
+
+import click
+
+from bondwright import __version__
+from bondwright.cli.papers import papers
+from bondwright.cli.quick import quick
+from bondwright.cli.site import check, faults, netlist, new, schema, size, stray
+
+_CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
+
+
+@click.group(
+    context_settings=_CONTEXT,
+    epilog="Exit codes: 0 all holds, 1 something falls short, 2 bad input.",
+)
+@click.version_option(__version__, prog_name="bondwright")
+def main() -> None:
+    """Grounding and bonding of a building: size it, prove it, print it.
+
+    Describe the site in one YAML file ('bondwright new house.yaml' writes one to start from),
+    then ask. 'quick' answers single questions without a file.
+
+    This tool computes; it does not inspect. The local code, the authority having jurisdiction
+    and licensed practice decide, and nothing here is a reason to work on live parts.
+    """
+
+
+for command in (new, check, size, faults, stray, papers, netlist, quick, schema):
+    main.add_command(command)

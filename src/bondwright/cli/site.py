@@ -1,0 +1,392 @@
+"""Commands that take a site file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from bondwright.cli.common import (
+    FALLS_SHORT,
+    HOLDS,
+    echo_caution,
+    echo_text,
+    json_option,
+    plain_errors,
+    print_json,
+    stop,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from bondwright.network.build import Network
+    from bondwright.network.solve import Change
+    from bondwright.plan.model import Plan
+    from bondwright.rules.answer import Finding
+    from bondwright.studies.faults import FaultResult
+
+SITE = click.argument("site", type=click.Path(path_type=Path))
+RULES = click.option(
+    "--rules",
+    type=click.Choice(["nec-2017", "nec-2020", "nec-2023"]),
+    help="Edition to use instead of the one the file names.",
+)
+
+
+def read_plan(site: Path, rules: str | None) -> Plan:
+    """Read a site file and plan it, by another edition where asked.
+
+    Raises:
+        bondwright.site.reader.SiteError: the file is not a good description.
+    """
+    from bondwright.plan.build import plan
+    from bondwright.site.reader import load
+
+    described = load(site)
+    if rules is not None:
+        described = described.model_copy(update={"rules": rules})
+    return plan(described)
+
+
+@click.command(short_help="Write a site file to start from.")
+@click.argument("path", type=click.Path(path_type=Path))
+@click.option("--force", is_flag=True, help="Overwrite a file that is there.")
+@plain_errors
+def new(path: Path, force: bool) -> None:
+    """Write a small site file to start from: a house with a feeder to a garage."""
+    from importlib.resources import files
+
+    from bondwright.site.writer import save
+
+    if path.exists() and not force:
+        raise click.UsageError(f"{path} is there already; --force overwrites it")
+    save(path, files("bondwright.cli.starters").joinpath("house.yaml").read_text(encoding="utf-8"))
+    click.echo(f"wrote {path}; change it to your site, then: bondwright check {path}")
+
+
+@click.command(short_help="Print the JSON Schema of the site file.")
+def schema() -> None:
+    """Print the JSON Schema of the site file, for editors that complete and check YAML."""
+    from bondwright.site.schema import json_schema
+
+    print_json(json_schema())
+
+
+@click.command(short_help="Judge a site; findings worst first.")
+@SITE
+@RULES
+@json_option
+@plain_errors
+def check(site: Path, rules: str | None, as_json: bool) -> None:
+    """Judge a site: rules, faults and stray current together; findings worst first."""
+    from bondwright.papers.results import study
+
+    results = study(read_plan(site, rules))
+    summary = results.summary
+    if as_json:
+        from bondwright.papers.data import findings_data, summary_data
+
+        print_json(
+            {
+                "format": "bondwright/check",
+                "version": 1,
+                "site": results.plan.site.site,
+                "rules": results.plan.site.rules,
+                "summary": summary_data(summary),
+                "findings": findings_data(results.findings),
+            }
+        )
+    else:
+        click.echo(f"{results.plan.site.site} ({results.plan.site.rules})")
+        click.echo(f"{summary.mark} {summary.headline}")
+        for sentence in summary.sentences:
+            click.echo(f"  {sentence}")
+        _print_findings(results.findings)
+        echo_caution()
+    stop(_code(summary.verdict.value))
+
+
+def _code(verdict: str) -> int:
+    return FALLS_SHORT if verdict == "falls short" else HOLDS
+
+
+def _print_findings(findings: Sequence[Finding]) -> None:
+    for finding in findings:
+        clause = f"  [{finding.clause}]" if finding.clause else ""
+        click.echo(f"\n{finding.severity.value.upper()}: {finding.title} ({finding.where}){clause}")
+        for text in (finding.text, f"Cure: {finding.cure}" if finding.cure else ""):
+            if text:
+                echo_text(text)
+
+
+@click.command(short_help="Print the jumper and conductor schedule.")
+@SITE
+@RULES
+@click.option("--why", is_flag=True, help="Show the reasons and the sums of every row.")
+@json_option
+@plain_errors
+def size(site: Path, rules: str | None, why: bool, as_json: bool) -> None:
+    """Print the jumper and conductor schedule."""
+    from bondwright.cli.common import echo_because
+    from bondwright.cli.tables import print_table
+    from bondwright.explain.schedule import schedule_rows
+
+    made = read_plan(site, rules)
+    rows = schedule_rows(made)
+    if as_json:
+        from bondwright.papers.data import findings_data, schedule_data
+
+        print_json(
+            {
+                "format": "bondwright/schedule",
+                "version": 1,
+                "site": made.site.site,
+                "rules": made.site.rules,
+                "schedule": schedule_data(made),
+                "findings": findings_data(made.findings),
+                "assumptions": [{"where": a.where, "text": a.text} for a in made.assumptions],
+            }
+        )
+    else:
+        print_table(
+            ("what", "from", "to", "least", "here", "clause", "verdict"),
+            [
+                (r.short, r.from_, r.to, r.required, f"{r.chosen} ({r.origin})", r.clause,
+                 f"{r.mark} {r.verdict}")
+                for r in rows
+            ],
+        )  # fmt: skip
+        for row in rows:
+            if row.remark or why:
+                click.echo(f"{row.id}: {row.remark}" if row.remark else row.id)
+            if why:
+                echo_because(row.why)
+        _print_findings(made.findings)
+        if made.assumptions:
+            click.echo("\nAssumed:")
+            for item in made.assumptions:
+                click.echo(f"  {item.where}: {item.text}")
+    bad = any(r.verdict.value == "falls short" for r in rows) or any(
+        f.severity.value in {"danger", "falls short"} for f in made.findings
+    )
+    stop(FALLS_SHORT if bad else HOLDS)
+
+
+_WITHOUT = click.option(
+    "--without-tie", metavar="TIE", help="Ask with this tie off; its label or its place."
+)
+_WITH = click.option(
+    "--with-tie-at", metavar="PLACE", help="Ask with a tie too many at this place."
+)
+
+
+def _changes(
+    network: Network, without: str | None, at: str | None
+) -> tuple[list[Change], list[tuple[str, str]]]:
+    """Return the circuit's changes for ``--without-tie`` and ``--with-tie-at``."""
+    from bondwright.studies.whatif import ADDED_TIE_OHM
+
+    changes: list[Change] = []
+    added: list[tuple[str, str]] = []
+    if without is not None:
+        found = [t.id for t in network.plan.ties if without in {t.id, t.at}]
+        if not found:
+            known = ", ".join(repr(t.id) for t in network.plan.ties) or "there are none"
+            raise click.UsageError(f"no tie {without!r}; ties here: {known}")
+        changes += [network.solver.open_switch(f"tie {name}") for name in found]
+    if at is not None:
+        _known_place(network, at)
+        if not {"N", "G"} <= set(network.terminals[at]):
+            raise click.UsageError(f"{at!r} has no neutral or no metal to tie")
+        changes.append(network.solver.join(f"{at}:N", f"{at}:G", ADDED_TIE_OHM))
+        added.append((f"one too many at {at}", at))
+    return changes, added
+
+
+def _known_place(network: Network, name: str) -> None:
+    if name not in network.terminals:
+        from rapidfuzz.process import extract
+
+        near = [repr(match[0]) for match in extract(name, list(network.terminals), limit=2)]
+        raise click.UsageError(f"no place {name!r}; nearest are {' and '.join(near)}")
+
+
+@click.command(short_help="Follow every fault to its end.")
+@SITE
+@RULES
+@click.option("--at", "place", help="Only faults at this place.")
+@click.option(
+    "--kind",
+    type=click.Choice(["line to line", "line to neutral", "line to metal"]),
+    help="Only faults of this kind.",
+)
+@_WITHOUT
+@_WITH
+@click.option("--story", is_flag=True, help="Tell each fault in full.")
+@json_option
+@plain_errors
+def faults(
+    site: Path,
+    rules: str | None,
+    place: str | None,
+    kind: str | None,
+    without_tie: str | None,
+    with_tie_at: str | None,
+    story: bool,
+    as_json: bool,
+) -> None:
+    """Follow every fault: current, the way it goes, who opens and when, the metal meanwhile."""
+    from bondwright.network.build import build
+    from bondwright.studies.faults import FaultKind, possible_faults, study_faults
+
+    network = build(read_plan(site, rules), loads=False)
+    if place is not None:
+        _known_place(network, place)
+    kinds = list(FaultKind) if kind is None else [FaultKind(kind)]
+    chosen = [f for f in possible_faults(network, kinds) if place in {None, f.place}]
+    changes, _ = _changes(network, without_tie, with_tie_at)
+    results = study_faults(network, chosen, changes)
+    if as_json:
+        from bondwright.papers.data import fault_data
+
+        print_json(
+            {
+                "format": "bondwright/faults",
+                "version": 1,
+                "site": network.plan.site.site,
+                "without_tie": without_tie,
+                "with_tie_at": with_tie_at,
+                "faults": [fault_data(r, network.plan) for r in results],
+            }
+        )
+    else:
+        _print_faults(results, network.plan, story=story)
+    short = any(r.verdict.value == "falls short" for r in results)
+    stop(FALLS_SHORT if short else HOLDS)
+
+
+def _print_faults(results: Sequence[FaultResult], plan: Plan, *, story: bool) -> None:
+    from bondwright.cli.tables import print_table
+    from bondwright.explain.faults import fault_name, openers, tell_fault, times
+    from bondwright.explain.words import MARKS, amps, volts
+
+    if story:
+        for result in results:
+            told = tell_fault(result, plan)
+            click.echo(f"\n{MARKS[told.verdict]} {told.title}: {told.verdict}")
+            for sentence in told.sentences:
+                echo_text(sentence)
+    else:
+        print_table(
+            ("fault", "current", "opens", "in", "metal at", "verdict"),
+            [
+                (
+                    fault_name(r),
+                    amps(r.current),
+                    openers(r),
+                    times(r),
+                    f"{volts(r.touch.get(r.worst_place, 0.0))} ({r.touch_verdict.verdict})",
+                    f"{MARKS[r.verdict]} {r.verdict}",
+                )
+                for r in results
+            ],
+        )
+    echo_caution()
+
+
+@click.command(short_help="Find current on metal in normal use.")
+@SITE
+@RULES
+@_WITHOUT
+@_WITH
+@json_option
+@plain_errors
+def stray(
+    site: Path, rules: str | None, without_tie: str | None, with_tie_at: str | None, as_json: bool
+) -> None:
+    """Find the current on every metal path in normal use, and the tie that causes it."""
+    from bondwright.cli.tables import print_table
+    from bondwright.explain.stray import NATURE_WORDS, tell_stray
+    from bondwright.explain.words import MARKS, amps, flow_name, percent
+    from bondwright.network.build import build
+    from bondwright.studies.stray import study_stray
+
+    network = build(read_plan(site, rules))
+    changes, added = _changes(network, without_tie, with_tie_at)
+    found = study_stray(network, changes, added)
+    if as_json:
+        from bondwright.papers.data import stray_data
+
+        print_json(
+            {
+                "format": "bondwright/stray",
+                "version": 1,
+                "site": network.plan.site.site,
+                "without_tie": without_tie,
+                "with_tie_at": with_tie_at,
+                **stray_data(found, network.plan),
+            }
+        )
+    else:
+        told = tell_stray(found, network.plan)
+        click.echo(f"{MARKS[told.verdict]} {told.title}: {told.verdict}")
+        for sentence in told.sentences:
+            echo_text(sentence)
+        if found.currents:
+            print_table(
+                ("on", "current", "share of neutral", "what it is", "caused by"),
+                [
+                    (
+                        flow_name(network.plan, c.flow),
+                        amps(c.flow.amperes),
+                        percent(c.share),
+                        NATURE_WORDS[c.nature],
+                        ", ".join(c.causes),
+                    )
+                    for c in found.currents
+                ],
+            )
+        echo_caution()
+    stop(FALLS_SHORT if found.objectionable else HOLDS)
+
+
+@click.command(short_help="Write the circuit as a SPICE netlist.")
+@SITE
+@RULES
+@click.option("--loads/--no-loads", default=True, show_default=True, help="Loads connected or not.")
+@click.option("--fault", "fault_at", metavar="PLACE", help="With a bolted L1-to-metal fault there.")
+@_WITHOUT
+@_WITH
+@click.option("-o", "--out", type=click.Path(path_type=Path), help="File to write; else stdout.")
+@plain_errors
+def netlist(
+    site: Path,
+    rules: str | None,
+    loads: bool,
+    fault_at: str | None,
+    without_tie: str | None,
+    with_tie_at: str | None,
+    out: Path | None,
+) -> None:
+    """Write the circuit that is solved as a SPICE netlist, so that anyone can check it."""
+    from bondwright.network.build import build
+    from bondwright.network.spice import netlist as write
+
+    network = build(read_plan(site, rules), loads=loads)
+    changes, _ = _changes(network, without_tie, with_tie_at)
+    if fault_at is not None:
+        _known_place(network, fault_at)
+        line = next((t for t in network.terminals[fault_at] if t.startswith("L")), None)
+        if line is None or "G" not in network.terminals[fault_at]:
+            raise click.UsageError(f"{fault_at!r} has no line or no metal")
+        changes.append(network.solver.join(f"{fault_at}:{line}", f"{fault_at}:G"))
+    text = write(network.circuit, network.plan.site.site, changes)
+    if out is None:
+        click.echo(text, nl=False)
+        return
+    from bondwright.site.writer import save
+
+    save(out, text)
+    click.echo(f"wrote {out}")

@@ -1,0 +1,1 @@
+"""Starter files that the command line writes."""

@@ -1,0 +1,23 @@
+"""Tables for a terminal."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Sequence
+
+from rich.box import SIMPLE_HEAD
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+
+def print_table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
+    """Print rows of text under a heading, wrapped to the terminal (100 columns in a pipe)."""
+    width = shutil.get_terminal_size((100, 40)).columns
+    table = Table(box=SIMPLE_HEAD, pad_edge=False, header_style="bold")
+    for name in head:
+        table.add_column(name, overflow="fold")
+    for row in rows:
+        # Text, not str: a person's label may hold brackets that rich would take for markup.
+        table.add_row(*(Text(cell) for cell in row))
+    Console(width=width, highlight=False).print(table)

@@ -1,0 +1,201 @@
+"""From a site to its plan."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from types import MappingProxyType
+
+from bondwright.catalog.sizes import Conductor
+from bondwright.plan.defaults import defaults
+from bondwright.plan.defaults import electrode_resistance as default_electrode_resistance
+from bondwright.plan.electrodes import derived_electrode, plan_electrode
+from bondwright.plan.model import (
+    Plan,
+    PlannedElectrode,
+    PlannedRun,
+    PlannedTie,
+    ScheduleItem,
+)
+from bondwright.plan.parts import Context, Part, cannot_tell
+from bondwright.plan.runs import plan_run
+from bondwright.plan.ties import plan_ties
+from bondwright.rules.answer import Finding, Severity, Verdict
+from bondwright.rules.buildings import is_service_run
+from bondwright.rules.electrodes_present import electrode_findings
+from bondwright.rules.inputs import CannotTellError, SupplyConductors
+from bondwright.rules.jumpers import grounded_conductor
+from bondwright.rules.paths import Standing, earth_findings, path_findings
+from bondwright.rules.protection import protection_findings
+from bondwright.rules.tie_findings import excused_runs, tie_findings
+from bondwright.rules.ties import TiePlacement, ties_lacking, where_ties_belong
+from bondwright.site.model import Electrode, Site
+from bondwright.site.topology import topology
+from bondwright.units import Dimension, show
+
+
+def plan(
+    site: Site, electrode_resistance: Callable[[Electrode, float], float] | None = None
+) -> Plan:
+    """Place every tie and size every conductor of a site.
+
+    A site that describes a plan gets what is missing designed; one that describes what was
+    found gets nothing added. What is given is kept and checked in both.
+
+    Args:
+        site: a site that passed :func:`bondwright.site.check.problems`.
+        electrode_resistance: resistance to remote earth, ohm, of an electrode in soil of so
+            many ohm m, asked for electrodes without a resistance; None takes
+            :func:`bondwright.plan.defaults.electrode_resistance`.
+
+    Returns:
+        The plan. Anything that can't be decided is in its findings, never an exception.
+    """
+    ctx, part = _context(site, electrode_resistance or default_electrode_resistance)
+    tree = ctx.tree
+    runs, run_parts = {}, {}
+    for name in site.runs:
+        runs[name], run_parts[name] = plan_run(ctx, name)
+    ties, tie_parts = plan_ties(ctx)
+    electrodes, electrode_parts = {}, {}
+    for name in site.electrodes:
+        electrodes[name], electrode_parts[name] = plan_electrode(ctx, name)
+    joined_at: dict[str, list[str]] = {}
+    for name, electrode in site.electrodes.items():
+        joined_at.setdefault(electrode.at, []).append(name)
+    placements = where_ties_belong(tree)
+    for node in tree.order:
+        if node in tree.fed_by:
+            part.add(run_parts[tree.fed_by[node]])
+        part.add(tie_parts.get(node, Part()))
+        for name in joined_at.get(node, ()):
+            part.add(electrode_parts[name])
+        if node in site.transformers:
+            part.add(_derived(ctx, placements[node], ties))
+    standing = _standing(ctx, runs, ties)
+    excused = excused_runs(standing, ctx.rules)
+    findings = [*part.findings, *_neutral_findings(ctx, runs, ties)]
+    findings += _rule_findings(standing, placements, excused, electrodes)
+    return Plan(
+        site=site,
+        topology=tree,
+        ties=ties,
+        runs=MappingProxyType(runs),
+        electrodes=MappingProxyType(electrodes),
+        schedule=tuple(_excuse(item, excused) for item in part.items),
+        findings=_worst_first(findings),
+        assumptions=tuple(part.assumptions),
+        soil=ctx.soil,
+        frequency=ctx.frequency,
+        temperature=ctx.temperature,
+    )
+
+
+def _context(
+    site: Site, electrode_resistance: Callable[[Electrode, float], float]
+) -> tuple[Context, Part]:
+    part, taken = Part(), defaults()
+    soil, frequency, temperature = site.soil, site.frequency, site.conductor_temperature
+    if soil is None:
+        soil = taken.soil
+        part.assume("site", f"soil of {show(soil, Dimension.RESISTIVITY)}")
+    if frequency is None:
+        frequency = taken.frequency
+        part.assume("site", f"frequency {show(frequency, Dimension.FREQUENCY)}")
+    if temperature is None:
+        temperature = taken.temperature
+        part.assume("site", f"conductors at {show(temperature, Dimension.TEMPERATURE)}")
+    return Context(site, topology(site), soil, frequency, temperature, electrode_resistance), part
+
+
+def _derived(ctx: Context, placement: TiePlacement, ties: tuple[PlannedTie, ...]) -> Part:
+    tie_at = next((tie.at for tie in ties if tie.belongs and tie.at in placement.allowed), None)
+    return derived_electrode(ctx, placement.origin, placement, tie_at)
+
+
+def _standing(
+    ctx: Context, runs: Mapping[str, PlannedRun], ties: tuple[PlannedTie, ...]
+) -> Standing:
+    with_metal = frozenset(name for name, run in runs.items() if run.metal or run.raceway_bonded)
+    # A tie where no neutral is can't stand, but the rules have a word to say of it.
+    given = ctx.site.ties or {}
+    at = {name: tie.at for name, tie in given.items() if tie.at in ctx.tree.systems}
+    return Standing(ctx.tree, at | {tie.id: tie.at for tie in ties}, with_metal)
+
+
+def _excuse(item: ScheduleItem, excused: frozenset[str]) -> ScheduleItem:
+    """Leave open whether an old feeder may stand as it is; its finding has the conditions."""
+    if item.about not in excused or item.form != "none":
+        return item
+    return replace(item, verdict=Verdict.CANNOT_TELL, remark="none; see the finding on its tie")
+
+
+def _rule_findings(
+    standing: Standing,
+    placements: Mapping[str, TiePlacement],
+    excused: frozenset[str],
+    electrodes: Mapping[str, PlannedElectrode],
+) -> list[Finding]:
+    tree, rules = standing.tree, standing.tree.site.rules
+    lacking = [
+        place
+        for placement in placements.values()
+        for place in ties_lacking(placement, standing.ties.values())
+    ]
+    joined = {name: e.at for name, e in electrodes.items() if e.conductor is not None}
+    return [
+        *tie_findings(standing, rules),
+        *path_findings(standing, lacking, excused, rules),
+        *earth_findings(standing, joined, rules),
+        *electrode_findings(tree, rules),
+        *protection_findings(tree, rules),
+    ]
+
+
+def _neutral_findings(
+    ctx: Context, runs: Mapping[str, PlannedRun], ties: tuple[PlannedTie, ...]
+) -> list[Finding]:
+    """Check neutrals that are part of the fault path ahead of the first disconnect."""
+    tied_at = {tie.at for tie in ties}
+    found = []
+    for name, run in runs.items():
+        given = ctx.site.runs[name].neutral
+        if not run.supply_side or not isinstance(given, Conductor):
+            continue
+        # The utility's own conductors follow other rules; so does a neutral that only carries
+        # load because the tie is at the transformer.
+        if run.from_ in ctx.site.sources:
+            continue
+        origin = ctx.tree.system_of_run(name).origin
+        if not is_service_run(ctx.tree, name) and origin in tied_at:
+            continue
+        finding = _neutral_size(ctx, name, run.lines, given)
+        if finding is not None:
+            found.append(finding)
+    return found
+
+
+def _neutral_size(ctx: Context, name: str, lines: Conductor, given: Conductor) -> Finding | None:
+    try:
+        answer = grounded_conductor(SupplyConductors.of(lines), given.material, ctx.rules)
+    except CannotTellError as error:
+        return cannot_tell(error, name)
+    if given.total_area_cmil >= answer.size.total_area_cmil * (1 - 1e-9):
+        return None
+    return Finding(
+        answer.rule,
+        Severity.FALLS_SHORT,
+        name,
+        "neutral too small for a fault",
+        f"The neutral of {name!r} is {given}; {answer.size} is asked. {' '.join(answer.because)}",
+        f"Use {answer.size} or larger, with the supply off.",
+        answer.clause,
+    )
+
+
+_ORDER = {severity: index for index, severity in enumerate(Severity)}
+
+
+def _worst_first(findings: list[Finding]) -> tuple[Finding, ...]:
+    unique = list(dict.fromkeys(findings))
+    return tuple(sorted(unique, key=lambda finding: _ORDER[finding.severity]))

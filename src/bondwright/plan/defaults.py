@@ -1,0 +1,143 @@
+"""What is taken where the description is silent; every use becomes an assumption."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from types import MappingProxyType
+from typing import Any
+
+import yaml
+
+from bondwright.catalog.conductors import resistance_dc
+from bondwright.catalog.sizes import Conductor
+from bondwright.earth.rods import rods_in_line_resistance
+from bondwright.plan.model import Assumption
+from bondwright.site.model import Electrode, ElectrodeKind, TieForm
+from bondwright.units import Dimension, parse, show
+
+
+@dataclass(frozen=True, slots=True)
+class Defaults:
+    """The defaults, in SI units.
+
+    Attributes:
+        soil: resistivity, ohm m.
+        frequency: Hz.
+        temperature: of conductors, degC.
+        tie: resistance of a join by its form, ohm; of a wire that of its two ends.
+        tie_wire_length: m.
+        tie_wire: a tie's wire where nothing asks for a size.
+        lead: length of an electrode conductor, m.
+        auxiliary: conductor of an electrode where nothing asks for a size.
+        rod_length: m.
+        rod_diameter: m.
+        rod_spacing: m.
+        electrode_soil: resistivity that ``electrode`` is for, ohm m.
+        electrode: typical resistance to earth by kind, ohm.
+    """
+
+    soil: float
+    frequency: float
+    temperature: float
+    tie: Mapping[TieForm, float]
+    tie_wire_length: float
+    tie_wire: Conductor
+    lead: float
+    auxiliary: Conductor
+    rod_length: float
+    rod_diameter: float
+    rod_spacing: float
+    electrode_soil: float
+    electrode: Mapping[ElectrodeKind, float]
+
+
+@cache
+def defaults() -> Defaults:
+    """Return the defaults that ship with the package."""
+    text = files("bondwright.plan").joinpath("data", "defaults.yaml").read_text(encoding="utf-8")
+    raw: dict[str, Any] = yaml.safe_load(text)
+    rod, electrode = raw["rod"], dict(raw["electrode"])
+    electrode_soil = parse(electrode.pop("soil"), Dimension.RESISTIVITY)
+    return Defaults(
+        soil=parse(raw["soil"], Dimension.RESISTIVITY),
+        frequency=parse(raw["frequency"], Dimension.FREQUENCY),
+        temperature=parse(raw["conductor temperature"], Dimension.TEMPERATURE),
+        tie=MappingProxyType(
+            {TieForm(form): parse(r, Dimension.RESISTANCE) for form, r in raw["tie"].items()}
+        ),
+        tie_wire_length=parse(raw["tie wire length"], Dimension.LENGTH),
+        tie_wire=Conductor.parse(raw["tie wire"]),
+        lead=parse(raw["electrode lead"], Dimension.LENGTH),
+        auxiliary=Conductor.parse(raw["auxiliary conductor"]),
+        rod_length=parse(rod["length"], Dimension.LENGTH),
+        rod_diameter=parse(rod["diameter"], Dimension.LENGTH),
+        rod_spacing=parse(rod["spacing"], Dimension.LENGTH),
+        electrode_soil=electrode_soil,
+        electrode=MappingProxyType(
+            {ElectrodeKind(kind): parse(r, Dimension.RESISTANCE) for kind, r in electrode.items()}
+        ),
+    )
+
+
+def tie_resistance(form: TieForm, wire: Conductor | None, temperature: float) -> float:
+    """Return the resistance of a join, ohm.
+
+    Args:
+        form: how it is made.
+        wire: its conductor, for a wire.
+        temperature: of the conductor, degC.
+    """
+    taken = defaults()
+    join = taken.tie[form]
+    if form is not TieForm.WIRE:
+        return join
+    conductor = wire or taken.tie_wire
+    per_metre = resistance_dc(conductor.size, conductor.material, temperature) / conductor.sets
+    return join + per_metre * taken.tie_wire_length
+
+
+def electrode_resistance(electrode: Electrode, soil: float) -> float:
+    """Return the resistance of an electrode to remote earth, ohm.
+
+    Rods by the closed form of :mod:`bondwright.earth.rods`; other kinds a typical value, in
+    proportion to the soil's resistivity.
+
+    Args:
+        electrode: as described.
+        soil: resistivity, ohm m.
+    """
+    taken = defaults()
+    if electrode.kind is ElectrodeKind.ROD:
+        return rods_in_line_resistance(
+            soil,
+            electrode.length or taken.rod_length,
+            electrode.diameter or taken.rod_diameter,
+            electrode.count,
+            electrode.spacing or taken.rod_spacing,
+        ).resistance_ohm
+    return taken.electrode[electrode.kind] * soil / taken.electrode_soil
+
+
+def electrode_assumption(name: str, electrode: Electrode, soil: float, ohms: float) -> Assumption:
+    """Return what to say of an electrode resistance that was worked out or assumed."""
+    taken = defaults()
+    value, earth = show(ohms, Dimension.RESISTANCE), show(soil, Dimension.RESISTIVITY)
+    if electrode.kind is not ElectrodeKind.ROD:
+        text = (
+            f"resistance to earth {value} in soil of {earth}: typical, common practice; measure it"
+        )
+        return Assumption(name, text)
+    length = electrode.length or taken.rod_length
+    diameter = electrode.diameter or taken.rod_diameter
+    text = (
+        f"resistance to earth {value}, worked out for {electrode.count} rod"
+        f"{'s' if electrode.count > 1 else ''} of {show(length, Dimension.LENGTH)} by "
+        f"{show(diameter * 1000, Dimension.LENGTH, 'metric').removesuffix(' m')} mm"
+    )
+    if electrode.count > 1:
+        spacing = electrode.spacing or taken.rod_spacing
+        text += f", {show(spacing, Dimension.LENGTH)} apart in a line"
+    return Assumption(name, f"{text}, in soil of {earth}; measure it")

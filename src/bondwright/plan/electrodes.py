@@ -1,0 +1,178 @@
+"""Electrodes: their resistance, and the conductor that joins each."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from bondwright.catalog.sizes import Conductor, Material
+from bondwright.plan.defaults import defaults, electrode_assumption
+from bondwright.plan.model import PlannedElectrode, Purpose, ScheduleItem
+from bondwright.plan.parts import Context, Part, cannot_tell, checked, short_finding
+from bondwright.rules.answer import Answer, Verdict
+from bondwright.rules.buildings import building_of, system_supply
+from bondwright.rules.editions import clause
+from bondwright.rules.electrodes import RULE, ServedBy, electrode_conductor
+from bondwright.rules.electrodes_present import (
+    derived_electrode_finding,
+    electrode_supply,
+    joined,
+)
+from bondwright.rules.inputs import CannotTellError, SupplyConductors
+from bondwright.rules.ties import TiePlacement
+from bondwright.site.model import Electrode
+from bondwright.units import Dimension, show
+
+
+def plan_electrode(ctx: Context, name: str) -> tuple[PlannedElectrode, Part]:
+    """Decide an electrode and its conductor.
+
+    Args:
+        ctx: the context.
+        name: id of the electrode.
+    """
+    electrode, part = ctx.site.electrodes[name], Part()
+    resistance = electrode.resistance
+    if resistance is None:
+        resistance = ctx.electrode_resistance(electrode, ctx.soil)
+        part.assumptions.append(electrode_assumption(name, electrode, ctx.soil, resistance))
+    lead = electrode.lead
+    if lead is None:
+        lead = defaults().lead
+        if joined(electrode):
+            part.assume(name, f"electrode conductor {show(lead, Dimension.LENGTH)} long")
+    conductor = _conductor(ctx, name, electrode, part)
+    planned = PlannedElectrode(name, electrode.at, electrode.kind, resistance, conductor, lead)
+    return planned, part
+
+
+def _conductor(ctx: Context, name: str, electrode: Electrode, part: Part) -> Conductor | None:
+    given = electrode.conductor if isinstance(electrode.conductor, Conductor) else None
+    item = ScheduleItem(
+        id=f"GEC {name}",
+        purpose=Purpose.ELECTRODE_CONDUCTOR,
+        from_=electrode.at,
+        to=name,
+        about=name,
+        required=None,
+        chosen=given,
+        form="wire",
+        given=True,
+        verdict=Verdict.HOLDS,
+    )
+    if not joined(electrode):
+        remark = "not joined"
+        part.items.append(replace(item, form="none", verdict=Verdict.FALLS_SHORT, remark=remark))
+        return None
+    supply = _supply(ctx, name, electrode, part)
+    if supply is None:
+        return _auxiliary(item, given, part)
+    ring = electrode.ring_conductor.size if electrode.ring_conductor else None
+    answer = electrode_conductor(
+        supply,
+        ServedBy.of(electrode.kind),
+        given.material if given else Material.CU,
+        ctx.rules,
+        ring,
+    )
+    if given is not None:
+        verdict, remark = checked(given, answer)
+        item = replace(item, required=answer, verdict=verdict, remark=remark)
+        part.items.append(item)
+        if verdict is not Verdict.HOLDS:
+            part.findings.append(short_finding(item, answer))
+        return given
+    part.items.append(_unsized(ctx, item, answer, part))
+    return answer.size
+
+
+def _supply(ctx: Context, name: str, electrode: Electrode, part: Part) -> SupplyConductors | None:
+    try:
+        return electrode_supply(ctx.tree, electrode.at)
+    except ValueError as error:
+        problem = CannotTellError(RULE, clause(RULE, ctx.rules), str(error), "")
+        part.findings.append(cannot_tell(problem, name))
+        return None
+
+
+def _auxiliary(item: ScheduleItem, given: Conductor | None, part: Part) -> Conductor:
+    conductor = given or defaults().auxiliary
+    if given is None:
+        part.assume(item.about, f"electrode conductor of {conductor}")
+    remark = "no size by rule for an electrode here"
+    part.items.append(replace(item, chosen=conductor, given=given is not None, remark=remark))
+    return conductor
+
+
+def _unsized(ctx: Context, item: ScheduleItem, answer: Answer, part: Part) -> ScheduleItem:
+    if ctx.designing:
+        return replace(item, required=answer, chosen=answer.size, given=False, remark="as designed")
+    part.assume(item.about, f"electrode conductor of {answer.size}")
+    remark = f"its size is not described; {answer.size} is asked"
+    item = replace(item, required=answer, verdict=Verdict.CANNOT_TELL, remark=remark)
+    part.findings.append(short_finding(item, answer))
+    return item
+
+
+def derived_electrode(
+    ctx: Context, transformer: str, placement: TiePlacement, tie_at: str | None
+) -> Part:
+    """Design the electrode conductor of a derived system, where none is described.
+
+    It leads from the place of the system bonding jumper to the electrodes of the building. It
+    stands in the schedule only: an electrode is described at one place, so the network shows
+    the two systems joined by the equipment grounding conductors alone.
+
+    Args:
+        ctx: the context.
+        transformer: id of the transformer.
+        placement: where its tie belongs.
+        tie_at: where its tie stands, or None.
+    """
+    part = Part()
+    own = placement.allowed | {transformer}
+    if any(e.at in own and joined(e) for e in ctx.site.electrodes.values()):
+        return part
+    try:
+        supply = system_supply(ctx.tree, transformer)
+    except ValueError as error:
+        problem = CannotTellError(RULE, clause(RULE, ctx.rules), str(error), "")
+        part.findings.append(cannot_tell(problem, transformer))
+        return part
+    if supply is None:
+        return part
+    answer = electrode_conductor(supply, ServedBy.ANY, Material.CU, ctx.rules)
+    answer = replace(answer, clause=clause("derived-electrode", ctx.rules))
+    finding = derived_electrode_finding(ctx.tree, transformer, str(answer.size), ctx.rules)
+    if finding is not None:
+        part.findings.append(finding)
+        return part
+    to = _electrodes_of_building(ctx, transformer)
+    remark = (
+        "to the electrode system of the building; give its length on site. It is in this "
+        "schedule only, not in the computed circuit"
+    )
+    if to is None:
+        to, remark = "building electrodes", "no electrode of the building is described; " + remark
+    part.items.append(
+        ScheduleItem(
+            id=f"GEC {transformer}",
+            purpose=Purpose.ELECTRODE_CONDUCTOR,
+            from_=tie_at or transformer,
+            to=to,
+            about=transformer,
+            required=answer,
+            chosen=answer.size,
+            form="wire",
+            given=False,
+            verdict=Verdict.HOLDS,
+            remark=remark,
+        )
+    )
+    return part
+
+
+def _electrodes_of_building(ctx: Context, transformer: str) -> str | None:
+    places = [e.at for e in ctx.site.electrodes.values() if joined(e)]
+    home = building_of(ctx.tree, transformer)
+    same = [at for at in places if building_of(ctx.tree, at) == home]
+    return next(iter(same or places), None)

@@ -1,0 +1,186 @@
+"""The plan: the site with every tie placed and every conductor sized."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from bondwright.catalog.raceways import RacewayDimensions
+from bondwright.catalog.sizes import Conductor
+from bondwright.rules.answer import Answer, Finding, Verdict
+from bondwright.site.model import ElectrodeKind, Site, TieForm
+from bondwright.site.topology import Topology
+
+
+class Purpose(StrEnum):
+    """What a bonding or grounding conductor is for."""
+
+    MAIN_BONDING_JUMPER = "main bonding jumper"
+    SYSTEM_BONDING_JUMPER = "system bonding jumper"
+    SUPPLY_SIDE_JUMPER = "supply-side bonding jumper"
+    ELECTRODE_CONDUCTOR = "grounding electrode conductor"
+    EQUIPMENT_GROUND = "equipment grounding conductor"
+
+    @property
+    def short(self) -> str:
+        """The abbreviation used on drawings."""
+        return {
+            Purpose.MAIN_BONDING_JUMPER: "MBJ",
+            Purpose.SYSTEM_BONDING_JUMPER: "SBJ",
+            Purpose.SUPPLY_SIDE_JUMPER: "SSBJ",
+            Purpose.ELECTRODE_CONDUCTOR: "GEC",
+            Purpose.EQUIPMENT_GROUND: "EGC",
+        }[self]
+
+
+@dataclass(frozen=True, slots=True)
+class ScheduleItem:
+    """One row of the jumper and conductor schedule.
+
+    Attributes:
+        id: unique within the plan, e.g. ``"EGC pump house feeder"``.
+        purpose: what it is for.
+        from_: what it leaves (a place, or an electrode's place).
+        to: what it reaches (a place, an electrode id, or "neutral").
+        about: id of the run, tie or electrode it belongs to.
+        required: the least size and why; None where the code asks for no size.
+        chosen: the conductor that stands or is designed; None where something else does the job.
+        form: how it is made: "wire", "screw", "strap", "bus", "raceway", "none".
+        given: True when the description fixes it, False when the plan chose it.
+        verdict: whether it holds.
+        remark: by how much it falls short, or what to know, in plain words.
+    """
+
+    id: str
+    purpose: Purpose
+    from_: str
+    to: str
+    about: str
+    required: Answer | None
+    chosen: Conductor | None
+    form: str
+    given: bool
+    verdict: Verdict
+    remark: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedTie:
+    """A join of neutral and metal, as given or as designed.
+
+    Attributes:
+        id: the person's label, or the label the plan gave it.
+        at: place or transformer.
+        form: screw, strap, wire or bus.
+        size: its conductor where it is a wire.
+        resistance: of the join, ohm.
+        given: True when the description has it.
+        belongs: whether a tie belongs here.
+    """
+
+    id: str
+    at: str
+    form: TieForm
+    size: Conductor | None
+    resistance: float
+    given: bool
+    belongs: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedRun:
+    """A run with every conductor decided.
+
+    Attributes:
+        id: the run's label.
+        from_: where it starts.
+        to: where it ends.
+        length: m.
+        on: line terminals it carries.
+        lines: each line conductor (``sets`` in parallel per line).
+        neutral: the neutral, or None.
+        metal: the bonding conductor carried with it (EGC, or SSBJ on the supply side), or None.
+        raceway: the metal raceway around it, or None (also for plastic).
+        raceway_bonded: whether the metal raceway joins the metal at both ends.
+        lie: "pulled" in a raceway, "touching" in a cable, "spread" overhead, "buried".
+        supply_side: whether it lies ahead of its system's first overcurrent device.
+    """
+
+    id: str
+    from_: str
+    to: str
+    length: float
+    on: tuple[str, ...]
+    lines: Conductor
+    neutral: Conductor | None
+    metal: Conductor | None
+    raceway: RacewayDimensions | None
+    raceway_bonded: bool
+    lie: str
+    supply_side: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedElectrode:
+    """An electrode with its conductor decided.
+
+    Attributes:
+        id: the electrode's label.
+        at: place whose metal it is joined to.
+        kind: what it is.
+        resistance: to remote earth, ohm.
+        conductor: the electrode conductor; None if it isn't joined.
+        lead: length of the electrode conductor, m.
+    """
+
+    id: str
+    at: str
+    kind: ElectrodeKind
+    resistance: float
+    conductor: Conductor | None
+    lead: float
+
+
+@dataclass(frozen=True, slots=True)
+class Assumption:
+    """A default that was taken because the description is silent.
+
+    Attributes:
+        where: id of what it is about, or "site".
+        text: what was assumed, with its value.
+    """
+
+    where: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Everything decided about a site.
+
+    Attributes:
+        site: the description.
+        topology: its supply tree.
+        ties: every tie that stands or is designed.
+        runs: every run, by id.
+        electrodes: every electrode, by id.
+        schedule: jumpers and conductors in walking order.
+        findings: worst first.
+        assumptions: defaults taken.
+        soil: resistivity, ohm m.
+        frequency: Hz.
+        temperature: of the conductors, degC.
+    """
+
+    site: Site
+    topology: Topology
+    ties: tuple[PlannedTie, ...]
+    runs: Mapping[str, PlannedRun]
+    electrodes: Mapping[str, PlannedElectrode]
+    schedule: tuple[ScheduleItem, ...]
+    findings: tuple[Finding, ...]
+    assumptions: tuple[Assumption, ...]
+    soil: float
+    frequency: float
+    temperature: float

@@ -1,0 +1,285 @@
+"""The description of a site: what stands there, in the words of the person who looks after it.
+
+The models hold what was said, nothing that follows from it; what follows is worked out in
+:mod:`bondwright.site.topology` and the layers above. Every field that a person can leave out
+has a default that the plan reports under "assumed".
+"""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
+from pydantic_core import PydanticCustomError
+
+from bondwright.catalog.raceways import RacewayKind
+from bondwright.site import fields as f
+
+Id = Annotated[
+    str,
+    StringConstraints(min_length=1, max_length=80, pattern=r"^[^\x00-\x1f\x7f]+$"),
+]
+Text = Annotated[str, StringConstraints(max_length=2000)]
+LineName = Literal["L1", "L2", "L3"]
+
+
+class _Model(BaseModel):
+    model_config = ConfigDict(
+        extra="forbid", frozen=True, validate_by_name=True, validate_by_alias=True
+    )
+
+
+class Describes(StrEnum):
+    """What the file is a description of."""
+
+    PLAN = "plan"
+    AS_FOUND = "as found"
+
+
+class SupplyTransformer(_Model):
+    """The utility's transformer, by its nameplate."""
+
+    rating: f.ApparentPower
+    impedance: f.Ratio
+    x_over_r: float = Field(alias="x/r", gt=0, le=100, default=1.5)
+
+
+class AvailableCurrent(_Model):
+    """Available fault current at the source terminals, line to line (three-phase: bolted)."""
+
+    current: f.Current
+    x_over_r: float = Field(alias="x/r", gt=0, le=100, default=4.0)
+    line_to_neutral: f.Current | None = Field(default=None, alias="line to neutral")
+
+
+class Source(_Model):
+    """A utility supply: an ideal voltage behind its impedance, its neutral grounded or not."""
+
+    system: f.System
+    transformer: SupplyTransformer | None = None
+    available: AvailableCurrent | None = None
+    electrode: f.Resistance | None = None
+    note: Text = ""
+
+    @model_validator(mode="after")
+    def _one_strength(self) -> Source:
+        if (self.transformer is None) == (self.available is None):
+            raise PydanticCustomError(
+                "site_value",
+                "{problem}",
+                {
+                    "problem": "needs either 'transformer' or 'available', and not both",
+                    "hint": "give the nameplate of the utility's transformer, or the available "
+                    "fault current from the utility's letter",
+                    "text": "",
+                },
+            )
+        return self
+
+
+class PlaceKind(StrEnum):
+    """What a place is."""
+
+    METER = "meter"
+    SERVICE = "service"
+    PANEL = "panel"
+    DISCONNECT = "disconnect"
+    EQUIPMENT = "equipment"
+    OUTLET = "outlet"
+    BOX = "box"
+
+
+class LoadOn(StrEnum):
+    """The terminals a load is connected between."""
+
+    L1_N = "L1-N"
+    L2_N = "L2-N"
+    L3_N = "L3-N"
+    L1_L2 = "L1-L2"
+    L2_L3 = "L2-L3"
+    L3_L1 = "L3-L1"
+    THREE_PHASE = "L1-L2-L3"
+
+
+class Load(_Model):
+    """Something that draws current in normal use, taken as a constant impedance."""
+
+    on: LoadOn
+    power: f.Power
+    pf: float = Field(default=1.0, gt=0, le=1)
+    note: Text = ""
+
+
+class Place(_Model):
+    """Anything with terminals that is fed by a run: meter, panel, disconnect, equipment."""
+
+    kind: PlaceKind
+    building: Id | None = None
+    main: f.Device | None = None
+    loads: list[Load] = Field(default_factory=list)
+    enclosure: Literal["metal", "nonmetallic"] = "metal"
+    installed: int | None = Field(default=None, ge=1880, le=2100)
+    note: Text = ""
+
+
+class Transformer(_Model):
+    """A transformer on site. Runs to it land on its primary, runs from it leave its secondary."""
+
+    primary: f.System
+    secondary: f.System
+    rating: f.ApparentPower
+    impedance: f.Ratio
+    x_over_r: float = Field(alias="x/r", gt=0, le=100, default=2.0)
+    building: Id | None = None
+    outdoors: bool = False
+    installed: int | None = Field(default=None, ge=1880, le=2100)
+    note: Text = ""
+
+
+class Wiring(StrEnum):
+    """How the conductors of a run lie beside each other."""
+
+    CABLE = "cable"
+    RACEWAY = "raceway"
+    OVERHEAD = "overhead"
+    DIRECT_BURIED = "direct buried"
+
+
+class Raceway(_Model):
+    """The raceway around a run."""
+
+    kind: RacewayKind
+    size: str = Field(max_length=20)
+
+
+class Enlarged(StrEnum):
+    """Why line conductors are larger than their ampacity needs."""
+
+    VOLTAGE_DROP = "voltage drop"
+    CORRECTION = "ambient or bundling"
+
+
+class Run(_Model):
+    """A set of conductors between two places."""
+
+    from_: Id = Field(alias="from")
+    to: Id
+    length: f.Length
+    lines: f.Wire
+    on: list[LineName] | None = Field(default=None, min_length=1, max_length=3)
+    neutral: f.WireOrNone | None = None
+    egc: f.WireRacewayOrNone | None = None
+    ssbj: f.WireRacewayOrNone | None = None
+    device: f.Device | None = None
+    needed: f.Wire | None = None
+    enlarged: Enlarged = Enlarged.VOLTAGE_DROP
+    wiring: Wiring | None = None
+    raceway: Raceway | None = None
+    installed: int | None = Field(default=None, ge=1880, le=2100)
+    note: Text = ""
+
+
+class TieForm(StrEnum):
+    """What joins neutral and metal."""
+
+    SCREW = "screw"
+    STRAP = "strap"
+    WIRE = "wire"
+    BUS = "bus"
+
+
+class Tie(_Model):
+    """A join of neutral and metal at a place."""
+
+    at: Id
+    by: TieForm = TieForm.WIRE
+    size: f.Wire | None = None
+    resistance: f.Resistance | None = None
+    note: Text = ""
+
+
+class ElectrodeKind(StrEnum):
+    """What is in the earth."""
+
+    ROD = "rod"
+    WATER_PIPE = "water pipe"
+    CONCRETE = "concrete"
+    RING = "ring"
+    PLATE = "plate"
+    STEEL = "steel"
+
+
+class Electrode(_Model):
+    """Metal in the earth, joined to the metal of a place by its electrode conductor."""
+
+    kind: ElectrodeKind
+    at: Id
+    conductor: f.WireOrNone | None = None
+    lead: f.Length | None = None
+    resistance: f.Resistance | None = None
+    length: f.Length | None = None
+    diameter: f.Length | None = None
+    count: int = Field(default=1, ge=1, le=1000)
+    spacing: f.Length | None = None
+    ring_conductor: f.Wire | None = Field(default=None, alias="ring")
+    note: Text = ""
+
+
+class MetalKind(StrEnum):
+    """Metal that is not wiring."""
+
+    WATER_PIPE = "water pipe"
+    GAS_PIPE = "gas pipe"
+    STEEL = "structural steel"
+    DUCT = "duct"
+    SHIELD = "cable shield"
+    OTHER = "other metal"
+
+
+class Metal(_Model):
+    """A pipe, a frame or other metal that reaches from one place to another."""
+
+    kind: MetalKind
+    from_: Id = Field(alias="from")
+    to: Id
+    length: f.Length
+    resistance: f.Resistance | None = None
+    per_length: f.ResistancePerLength | None = Field(default=None, alias="resistance/length")
+    note: Text = ""
+
+    @model_validator(mode="after")
+    def _one_resistance(self) -> Metal:
+        if (self.resistance is None) == (self.per_length is None):
+            raise PydanticCustomError(
+                "site_value",
+                "{problem}",
+                {
+                    "problem": "needs either 'resistance' (end to end) or 'resistance/length'",
+                    "hint": "for 3/4 in copper tube about 0.07 ohm/kft",
+                    "text": "",
+                },
+            )
+        return self
+
+
+RulesName = Literal["nec-2017", "nec-2020", "nec-2023"]
+
+
+class Site(_Model):
+    """A whole site."""
+
+    site: Text
+    rules: RulesName = "nec-2023"
+    describes: Describes = Describes.PLAN
+    soil: f.Resistivity | None = None
+    frequency: f.Frequency | None = None
+    conductor_temperature: f.Temperature | None = Field(default=None, alias="conductor temperature")
+    note: Text = ""
+    sources: dict[Id, Source] = Field(min_length=1)
+    places: dict[Id, Place] = Field(min_length=1)
+    transformers: dict[Id, Transformer] = Field(default_factory=dict)
+    runs: dict[Id, Run] = Field(default_factory=dict)
+    ties: dict[Id, Tie] | None = None
+    electrodes: dict[Id, Electrode] = Field(default_factory=dict)
+    metal: dict[Id, Metal] = Field(default_factory=dict)

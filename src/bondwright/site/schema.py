@@ -1,0 +1,247 @@
+"""The JSON Schema of a site file, for editors that complete and mark while one types.
+
+A schema sees single values. What holds between them (ids that must exist, a loop of runs,
+voltages that must match) is checked by the reader only.
+"""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Iterator, Mapping
+from typing import Any, Final
+
+from bondwright.site.model import Site
+
+DIALECT: Final = "https://json-schema.org/draft/2020-12/schema"
+
+_INSTALLED: Final = "Year it was installed, if known; old work is judged by the code of its time."
+_NOTE: Final = "Anything worth remembering; it is printed, never computed with."
+_X_OVER_R: Final = "Ratio of reactance to resistance, a plain number."
+_DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
+    "Site": {
+        "site": "What the site is called.",
+        "rules": "Edition of the electrical code in force there.",
+        "describes": "'plan': ties that are left out are designed. 'as found': what is written "
+        "is all there is.",
+        "soil": "Resistivity of the soil.",
+        "frequency": "Supply frequency.",
+        "conductor temperature": "Temperature at which conductors are computed.",
+        "note": _NOTE,
+        "sources": "Utility supplies, each under its own id.",
+        "places": "Meters, disconnects, panels, equipment: anything with terminals fed by a run.",
+        "transformers": "Transformers on the site; runs to them land on the primary.",
+        "runs": "Sets of conductors between two places, each under its own id.",
+        "ties": "Joins of neutral and metal. Left out of a plan, they are designed; '{}' means "
+        "there are none.",
+        "electrodes": "Metal in the earth.",
+        "metal": "Pipes, steel and other metal that reaches from one place to another.",
+    },
+    "Source": {
+        "system": "Nominal voltages as on a nameplate.",
+        "transformer": "The utility's transformer by its nameplate; or give 'available'.",
+        "available": "Available fault current from the utility; or give 'transformer'.",
+        "electrode": "Resistance to earth of the utility's grounded neutral; left out, see the "
+        "assumptions of the report.",
+        "note": _NOTE,
+    },
+    "SupplyTransformer": {
+        "rating": "Rated apparent power.",
+        "impedance": "Impedance on its own rating.",
+        "x/r": _X_OVER_R,
+    },
+    "AvailableCurrent": {
+        "current": "Bolted fault current at the source terminals, line to line (three-phase: "
+        "all three lines).",
+        "x/r": _X_OVER_R,
+        "line to neutral": "Bolted fault current from line to neutral, if the utility gave it.",
+    },
+    "Place": {
+        "kind": "What it is; 'service' is the first disconnect after the utility.",
+        "building": "Building or structure it stands in.",
+        "main": "Overcurrent device at its supply terminals.",
+        "loads": "What draws current there in normal use.",
+        "enclosure": "Whether its box conducts.",
+        "installed": _INSTALLED,
+        "note": _NOTE,
+    },
+    "Load": {
+        "on": "Terminals it is connected between.",
+        "power": "Real power in normal use.",
+        "pf": "Power factor, a plain number up to 1.",
+        "note": _NOTE,
+    },
+    "Transformer": {
+        "primary": "Nominal voltages of the side that is fed.",
+        "secondary": "Nominal voltages of the side that feeds.",
+        "rating": "Rated apparent power.",
+        "impedance": "Impedance on its own rating.",
+        "x/r": _X_OVER_R,
+        "building": "Building or structure it stands in.",
+        "outdoors": "Whether it stands outside the building it supplies.",
+        "installed": _INSTALLED,
+        "note": _NOTE,
+    },
+    "Run": {
+        "from": "Id of the source, transformer or place where it starts (supply end).",
+        "to": "Id of the place or transformer that it feeds.",
+        "length": "Length of the conductors, one way.",
+        "lines": "Size of each ungrounded conductor; parallel sets as '2 x 500 kcmil Cu'.",
+        "on": "Lines it carries; left out, all that reach its start.",
+        "neutral": "Size of the grounded conductor, or 'none'.",
+        "egc": "Equipment grounding conductor past the first overcurrent device: a size, "
+        "'raceway', or 'none'.",
+        "ssbj": "Supply-side bonding jumper ahead of the first overcurrent device: a size, "
+        "'raceway', or 'none'.",
+        "device": "Overcurrent device at its start.",
+        "needed": "Size of line its ampacity needs, where the lines were made larger.",
+        "enlarged": "Why the lines are larger than needed.",
+        "wiring": "How the conductors lie.",
+        "raceway": "The raceway around them.",
+        "installed": _INSTALLED,
+        "note": _NOTE,
+    },
+    "Raceway": {
+        "kind": "Kind of raceway.",
+        "size": "Trade size, such as '1-1/4 in'.",
+    },
+    "Tie": {
+        "at": "Id of the place or transformer.",
+        "by": "What makes the join.",
+        "size": "Size of the jumper, where it is a wire.",
+        "resistance": "Measured resistance of the join, if known.",
+        "note": _NOTE,
+    },
+    "Electrode": {
+        "kind": "What is in the earth.",
+        "at": "Id of the place or transformer whose metal it is joined to.",
+        "conductor": "Size of its electrode conductor, or 'none'.",
+        "lead": "Length of its electrode conductor.",
+        "resistance": "Measured resistance to earth, if known.",
+        "length": "Length in the earth.",
+        "diameter": "Diameter.",
+        "count": "How many equal ones there are.",
+        "spacing": "Distance from one to the next.",
+        "ring": "Size of the conductor of a ring.",
+        "note": _NOTE,
+    },
+    "Metal": {
+        "kind": "What it is.",
+        "from": "Id of the source, transformer or place at one end.",
+        "to": "Id at the other end.",
+        "length": "Length between them.",
+        "resistance": "Resistance from end to end; or give 'resistance/length'.",
+        "resistance/length": "Resistance per length; or give 'resistance'.",
+        "note": _NOTE,
+    },
+}
+_NAMES: Final = frozenset({"site", "building", "from", "to", "at"})
+_EITHER: Final[Mapping[str, tuple[str, str]]] = {
+    "Source": ("transformer", "available"),
+    "Metal": ("resistance", "resistance/length"),
+}
+_EXAMPLE: Final[Mapping[str, Any]] = {
+    "site": "Farmhouse, Harrow Creek Cidery",
+    "rules": "nec-2023",
+    "soil": "100 ohm m",
+    "sources": {
+        "utility": {
+            "system": "120/240 V",
+            "transformer": {"rating": "25 kVA", "impedance": "2.1 %", "x/r": 1.3},
+            "electrode": "8 ohm",
+        }
+    },
+    "places": {
+        "meter": {"kind": "meter"},
+        "farmhouse panel": {
+            "kind": "service",
+            "main": "200 A breaker",
+            "loads": [{"on": "L1-N", "power": "3.6 kW"}],
+        },
+    },
+    "runs": {
+        "service drop": {
+            "from": "utility",
+            "to": "meter",
+            "length": "90 ft",
+            "lines": "4/0 AWG Al",
+            "neutral": "2/0 AWG Al",
+            "wiring": "overhead",
+        },
+        "service entrance": {
+            "from": "meter",
+            "to": "farmhouse panel",
+            "length": "12 ft",
+            "lines": "2/0 AWG Cu",
+            "neutral": "2/0 AWG Cu",
+            "raceway": {"kind": "pvc", "size": "2 in"},
+        },
+    },
+    "electrodes": {
+        "house rods": {
+            "kind": "rod",
+            "at": "farmhouse panel",
+            "count": 2,
+            "length": "8 ft",
+            "diameter": "5/8 in",
+            "spacing": "10 ft",
+        }
+    },
+}
+
+
+def example_site() -> dict[str, Any]:
+    """Return a small site as the data of its file; it is the example in the schema."""
+    return copy.deepcopy(dict(_EXAMPLE))
+
+
+def json_schema() -> dict[str, Any]:
+    """Return the JSON Schema (draft 2020-12) of a site file."""
+    schema = Site.model_json_schema(by_alias=True, mode="validation")
+    for node in _nodes(schema):
+        _no_null(node)
+    definitions = schema["$defs"]
+    for name, words in _DESCRIPTIONS.items():
+        model = schema if name == "Site" else definitions[name]
+        for key, text in words.items():
+            node = model["properties"][key]
+            _describe(node, key, text)
+            if key in _NAMES:
+                node["type"] = ["string", "integer"]  # a panel may be called 3
+    for name, (one, other) in _EITHER.items():
+        definitions[name]["oneOf"] = [{"required": [one]}, {"required": [other]}]
+    return {
+        "$schema": DIALECT,
+        **schema,
+        "title": "Site",
+        "description": "The description of a building's wiring, grounding and bonding.",
+        "examples": [example_site()],
+    }
+
+
+def _describe(node: dict[str, Any], key: str, text: str) -> None:
+    # What a quantity may look like was said by its field; the purpose goes first.
+    said = node.get("description", "").rstrip(".")
+    said = f"{said[:1].upper()}{said[1:]}." if said else ""
+    node["description"] = f"{text} {said}".strip() if said else text
+    node["title"] = key
+
+
+def _nodes(value: Any) -> Iterator[dict[str, Any]]:
+    if isinstance(value, dict):
+        yield value
+        for item in value.values():
+            yield from _nodes(item)
+    elif isinstance(value, list):
+        for item in value:
+            yield from _nodes(item)
+
+
+def _no_null(node: dict[str, Any]) -> None:
+    """Take the null out of what may be left out: in a file an empty value is a slip."""
+    choices = node.get("anyOf")
+    if isinstance(choices, list) and {"type": "null"} in choices:
+        rest = [choice for choice in choices if choice != {"type": "null"}]
+        del node["anyOf"]
+        node.update(rest[0] if len(rest) == 1 else {"anyOf": rest})
+    if "default" in node and node["default"] is None:
+        del node["default"]

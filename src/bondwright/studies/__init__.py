@@ -1,0 +1,1 @@
+"""Questions put to the network: faults, stray current, and what a tie changes."""

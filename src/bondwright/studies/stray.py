@@ -1,0 +1,169 @@
+"""Stray current: what flows on metal in normal use, and which tie makes it flow.
+
+A neutral that is joined to metal once leaves that metal quiet. Joined a second time on the
+load side it shares its current with every metal path between the two joins, in proportion to
+their impedances. The cause of a current is found by taking ties off one at a time in the same
+circuit and seeing which one takes the current away.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final
+
+from bondwright.network.build import Network
+from bondwright.network.solve import Change, Residuals
+from bondwright.studies.flows import Carrier, Flow, flows, metal_voltages
+
+NOISE_A: Final = 0.01
+"""Below this a current on metal is not reported: leakage and induction, A."""
+
+CAUSED: Final = 0.5
+"""A tie that takes away more than this share of a current when it is lifted is its cause."""
+
+
+class Nature(StrEnum):
+    """Why a current flows on metal."""
+
+    OBJECTIONABLE = "neutral current on metal"
+    SUPPLY_SIDE = "normal on the supply side"
+    EARTH_SHARE = "share of the neutral current through earth"
+    INDUCED = "small loop current"
+
+
+@dataclass(frozen=True, slots=True)
+class StrayCurrent:
+    """One current on metal in normal use.
+
+    Attributes:
+        flow: what carries it, with its phasor.
+        share: of the largest neutral current on site.
+        nature: what sort of current it is.
+        causes: ids of the ties that take it away when lifted, the strongest first.
+        without: amperes that stay when the strongest cause is lifted; None without a cause.
+    """
+
+    flow: Flow
+    share: float
+    nature: Nature
+    causes: tuple[str, ...]
+    without: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class StrayStudy:
+    """Normal use of a site.
+
+    Attributes:
+        currents: every current on metal above :data:`NOISE_A`, largest first.
+        neutral: the largest neutral current on site, A.
+        metal: voltage of each place's metal to remote earth, V.
+        neutral_to_metal: voltage between neutral and metal at each place that has both, V.
+        flows: every current on site.
+        objectionable: whether neutral current runs on metal where it should not.
+        residuals: of the solution.
+    """
+
+    currents: tuple[StrayCurrent, ...]
+    neutral: float
+    metal: dict[str, float]
+    neutral_to_metal: dict[str, float]
+    flows: tuple[Flow, ...]
+    objectionable: bool
+    residuals: Residuals
+
+
+def study_stray(
+    network: Network, standing: Sequence[Change] = (), added: Sequence[tuple[str, str]] = ()
+) -> StrayStudy:
+    """Solve normal use and explain every current on metal.
+
+    Args:
+        network: built with loads.
+        standing: what is different about the circuit all along.
+        added: for each join in ``standing`` that is a tie added for the question, its name and
+            place, in the order the joins appear.
+
+    Returns:
+        The currents with their causes.
+    """
+    solver = network.solver
+    solution = solver.solve(standing)
+    now = flows(network, solution)
+    neutral = max((f.amperes for f in now if f.terminal == "N"), default=0.0)
+    on_metal = [f for f in now if f.on_metal and f.amperes >= NOISE_A]
+    lifted = _lifted(network, standing, added) if on_metal else {}
+    currents = [
+        _explain(network, flow, neutral, lifted, {n for n, _ in added}) for flow in on_metal
+    ]
+    currents.sort(key=lambda c: -c.flow.amperes)
+    return StrayStudy(
+        currents=tuple(currents),
+        neutral=neutral,
+        metal=metal_voltages(network, solution),
+        neutral_to_metal={
+            name: abs(solution.between(f"{name}:N", f"{name}:G"))
+            for name, terminals in network.terminals.items()
+            if {"N", "G"} <= set(terminals)
+        },
+        flows=now,
+        objectionable=any(c.nature is Nature.OBJECTIONABLE for c in currents),
+        residuals=solution.residuals,
+    )
+
+
+def _lifted(
+    network: Network, standing: Sequence[Change], added: Sequence[tuple[str, str]]
+) -> dict[str, dict[tuple[Carrier, str, str], float]]:
+    """Return the amperes of every flow with each tie lifted in turn."""
+    found: dict[str, dict[tuple[Carrier, str, str], float]] = {}
+    opened = {change.opens for change in standing}
+    for tie in network.plan.ties:
+        if f"tie {tie.id}" not in opened:
+            change = network.solver.open_switch(f"tie {tie.id}")
+            found[tie.id] = _amperes(network, [*standing, change])
+    joins = [change for change in standing if change.joins is not None]
+    for (name, _), join in zip(added, joins, strict=False):
+        found[name] = _amperes(network, [change for change in standing if change is not join])
+    return found
+
+
+def _amperes(network: Network, changes: Sequence[Change]) -> dict[tuple[Carrier, str, str], float]:
+    solution = network.solver.solve(changes)
+    return {(f.carrier, f.id, f.conductor): f.amperes for f in flows(network, solution)}
+
+
+def _explain(
+    network: Network,
+    flow: Flow,
+    neutral: float,
+    lifted: dict[str, dict[tuple[Carrier, str, str], float]],
+    added: set[str],
+) -> StrayCurrent:
+    key = (flow.carrier, flow.id, flow.conductor)
+    gone = {name: 1 - after[key] / flow.amperes for name, after in lifted.items()}
+    causes = tuple(
+        sorted((name for name, share in gone.items() if share > CAUSED), key=lambda n: -gone[n])
+    )
+    wrong = {tie.id for tie in network.plan.ties if not tie.belongs} | added
+    misplaced = tuple(name for name in causes if name in wrong)
+    if flow.carrier is Carrier.RUN and flow.id in network.plan.topology.supply_side_runs:
+        nature = Nature.SUPPLY_SIDE
+    elif misplaced:
+        nature = Nature.OBJECTIONABLE
+    elif flow.carrier is Carrier.ELECTRODE:
+        nature = Nature.EARTH_SHARE
+    else:
+        nature = Nature.INDUCED
+    # The tie to blame is the one that doesn't belong; lifting the right one would also stop
+    # the current, and take away the fault path with it.
+    named = misplaced or (causes if nature is Nature.OBJECTIONABLE else ())
+    return StrayCurrent(
+        flow=flow,
+        share=flow.amperes / neutral if neutral else 0.0,
+        nature=nature,
+        causes=named,
+        without=lifted[named[0]][key] if named else None,
+    )

@@ -1,0 +1,268 @@
+"""Sound sites by the thousand, for property tests."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from hypothesis import strategies as st
+
+from bondwright.catalog.device_rating import DeviceKind, DeviceRating
+from bondwright.catalog.raceways import RacewayKind, trade_sizes
+from bondwright.catalog.sizes import Conductor, Material, metric_sizes, standard_sizes
+from bondwright.catalog.systems import VoltageSystem
+from bondwright.site.fields import NoWire
+from bondwright.site.model import (
+    AvailableCurrent,
+    Describes,
+    Electrode,
+    ElectrodeKind,
+    Enlarged,
+    Load,
+    LoadOn,
+    Metal,
+    MetalKind,
+    Place,
+    PlaceKind,
+    Raceway,
+    Run,
+    Site,
+    Source,
+    SupplyTransformer,
+    Tie,
+    TieForm,
+    Transformer,
+    Wiring,
+)
+
+# Anything a person can type, and much they would not.
+LETTERS = st.characters(exclude_categories=["Cs", "Cc"])
+TEXTS = st.text(st.one_of(LETTERS, st.sampled_from("\n\t:#'\"{}[],&*!|>%@-")), max_size=40)
+IDS = st.one_of(
+    st.text(LETTERS, min_size=1, max_size=20),
+    st.sampled_from(
+        ["meter", "panel 1", "true", "null", "~", "3", "012", "1:30", "a: b", "# x", "- y",
+         "<<", "{z}", "é 日本", " edge ", "it's", 'say "hi"', "x/r", "on", "*a", "&a", "!t"]
+    ),
+)  # fmt: skip
+
+
+def amounts(least: float, most: float) -> st.SearchStrategy[float]:
+    """Round amounts as people give them, and any float between."""
+    return st.one_of(
+        st.floats(least, most, allow_nan=False, exclude_min=least == 0),
+        st.sampled_from([least or most / 100, most]),
+    )
+
+
+LENGTHS = st.one_of(
+    st.integers(1, 400).map(lambda feet: feet * 0.3048),
+    st.integers(1, 40).map(lambda eighths: eighths / 8 * 0.0254),
+    amounts(1e-3, 1e4),
+)
+YEARS = st.none() | st.integers(1880, 2100)
+WIRES = st.builds(
+    Conductor,
+    st.sampled_from([*standard_sizes(), *metric_sizes()]),
+    st.sampled_from(Material),
+    st.integers(1, 4),
+)
+DEVICES = st.one_of(
+    st.builds(
+        DeviceRating,
+        st.just(DeviceKind.BREAKER),
+        st.sampled_from([15.0, 20.0, 60.0, 112.5, 400.0]),
+        st.none(),
+        st.none() | st.integers(1, 4),
+    ),
+    st.builds(DeviceRating, st.just(DeviceKind.MCB), st.just(32.0), st.sampled_from("BCD")),
+    st.builds(
+        DeviceRating, st.just(DeviceKind.FUSE), st.just(100.0), st.sampled_from([None, "gG"])
+    ),
+)
+SINGLE = VoltageSystem.parse("120/240 V")
+WYE = VoltageSystem.parse("480Y/277 V")
+DELTA = VoltageSystem.parse("480 V delta")
+LOW = VoltageSystem.parse("208Y/120 V")
+
+
+@st.composite
+def sites(draw: st.DrawFn) -> Site:
+    """A tree of runs with everything on it that a description can hold."""
+    names = draw(st.lists(IDS, min_size=3, max_size=8, unique=True))
+    system = draw(st.sampled_from([SINGLE, WYE]))
+    transformer = names[2] if system is WYE and len(names) > 3 else None
+    source, service, *rest = names
+    places: dict[str, Place] = {
+        service: Place(kind=PlaceKind.SERVICE, main=draw(st.none() | DEVICES))
+    }
+    feeders = [service]
+    ends: dict[str, str] = {service: source}
+    for name in rest:
+        ends[name] = draw(st.sampled_from(feeders))
+        if name != transformer:
+            places[name] = draw(place_of(draw(st.sampled_from(PlaceKind))))
+        if name != transformer:
+            feeders.append(name)
+    if transformer is not None and rest[-1] != transformer:
+        ends[rest[-1]] = transformer
+    run_ids = draw(st.lists(IDS, min_size=len(ends), max_size=len(ends), unique=True))
+    runs = {
+        run: draw(run_of(start, end, end == service, start == transformer))
+        for run, (end, start) in zip(run_ids, ends.items(), strict=True)
+    }
+    anywhere = st.sampled_from(list(places))
+    return Site(
+        site=draw(TEXTS),
+        rules=draw(st.sampled_from(["nec-2017", "nec-2020", "nec-2023"])),
+        describes=draw(st.sampled_from(Describes)),
+        soil=draw(st.none() | amounts(1, 1e5)),
+        frequency=draw(st.none() | st.sampled_from([50.0, 60.0])),
+        conductor_temperature=draw(st.none() | amounts(-40, 90)),
+        note=draw(TEXTS),
+        sources={source: draw(sources_of(system))},
+        places=places,
+        transformers=(
+            {}
+            if transformer is None
+            else {
+                transformer: Transformer(
+                    primary=draw(st.sampled_from([DELTA, WYE])),
+                    secondary=LOW,
+                    rating=draw(amounts(1e3, 2e6)),
+                    impedance=draw(amounts(0.001, 0.2)),
+                    outdoors=draw(st.booleans()),
+                    note=draw(TEXTS),
+                )
+            }
+        ),
+        runs=runs,
+        ties=draw(st.none() | st.dictionaries(IDS, ties_at(service), max_size=2)),
+        electrodes=draw(st.dictionaries(IDS, electrodes_at(anywhere), max_size=3)),
+        metal=draw(st.dictionaries(IDS, metal_between(anywhere), max_size=2)),
+    )
+
+
+def sources_of(system: VoltageSystem) -> st.SearchStrategy[Source]:
+    strength: st.SearchStrategy[dict[str, Any]] = st.one_of(
+        st.builds(
+            SupplyTransformer,
+            rating=amounts(1e3, 1e7),
+            impedance=amounts(0.001, 0.2),
+            x_over_r=amounts(0.1, 100),
+        ).map(lambda plate: {"transformer": plate}),
+        st.builds(
+            AvailableCurrent, current=amounts(10, 2e5), line_to_neutral=st.none() | amounts(10, 2e5)
+        ).map(lambda current: {"available": current}),
+    )
+    return st.builds(
+        lambda how, ground, note: Source(system=system, electrode=ground, note=note, **how),
+        strength,
+        st.none() | st.just(0.0) | amounts(0, 1e3),
+        TEXTS,
+    )
+
+
+def place_of(kind: PlaceKind) -> st.SearchStrategy[Place]:
+    return st.builds(
+        Place,
+        kind=st.just(kind),
+        building=st.none() | IDS,
+        main=st.none() | DEVICES,
+        loads=st.lists(
+            st.builds(
+                Load,
+                on=st.just(LoadOn.L1_L2),
+                power=amounts(1, 1e6),
+                pf=amounts(0.1, 1),
+                note=TEXTS,
+            ),
+            max_size=2,
+        ),
+        enclosure=st.sampled_from(["metal", "nonmetallic"]),
+        installed=YEARS,
+        note=TEXTS,
+    )
+
+
+@st.composite
+def run_of(draw: st.DrawFn, start: str, end: str, supply: bool, derived: bool) -> Run:
+    kind = draw(st.sampled_from(RacewayKind))
+    wiring = draw(st.none() | st.sampled_from(Wiring))
+    raceway = None
+    if wiring in (None, Wiring.RACEWAY):
+        raceway = Raceway(kind=kind, size=draw(st.sampled_from(trade_sizes(kind))))
+    bonds: list[Any] = [None, NoWire.NONE, draw(WIRES)]
+    if raceway is not None and kind.is_metal:
+        bonds.append(NoWire.RACEWAY)
+    bond = draw(st.sampled_from(bonds))
+    lines = draw(WIRES)
+    needed = draw(st.none() | WIRES.filter(lambda wire: wire.material is lines.material))
+    # A device at the start of every load-side run, so that its side is known here.
+    return Run(
+        from_=start,
+        to=end,
+        length=draw(LENGTHS),
+        lines=lines,
+        neutral=None,
+        egc=None if supply or derived else bond,
+        ssbj=bond if supply or derived else None,
+        device=None if supply or derived else draw(DEVICES),
+        needed=needed,
+        enlarged=draw(st.sampled_from(Enlarged)),
+        wiring=wiring,
+        raceway=raceway,
+        installed=draw(YEARS),
+        note=draw(TEXTS),
+    )
+
+
+def ties_at(place: str) -> st.SearchStrategy[Tie]:
+    return st.builds(
+        Tie,
+        at=st.just(place),
+        by=st.sampled_from(TieForm),
+        size=st.none() | WIRES,
+        resistance=st.none() | amounts(0, 1e3),
+        note=TEXTS,
+    )
+
+
+def electrodes_at(places: st.SearchStrategy[str]) -> st.SearchStrategy[Electrode]:
+    rods = st.builds(
+        Electrode,
+        kind=st.just(ElectrodeKind.ROD),
+        at=places,
+        conductor=st.none() | st.just(NoWire.NONE) | WIRES,
+        lead=st.none() | LENGTHS,
+        length=st.none() | LENGTHS,
+        diameter=st.none() | LENGTHS,
+        count=st.integers(2, 1000),
+        spacing=st.none() | LENGTHS,
+        note=TEXTS,
+    )
+    rings = st.builds(
+        Electrode,
+        kind=st.just(ElectrodeKind.RING),
+        at=places,
+        length=LENGTHS,
+        ring_conductor=WIRES,
+        resistance=st.none() | amounts(0, 1e4),
+    )
+    return rods | rings
+
+
+def metal_between(places: st.SearchStrategy[str]) -> st.SearchStrategy[Metal]:
+    how: st.SearchStrategy[dict[str, float]] = st.one_of(
+        amounts(0, 10).map(lambda value: {"resistance": value}),
+        amounts(1e-7, 10).map(lambda value: {"per_length": value}),
+    )
+    return st.builds(
+        lambda kind, start, end, length, known: Metal(
+            kind=kind, from_=start, to=end, length=length, **known
+        ),
+        st.sampled_from(MetalKind),
+        places,
+        places,
+        LENGTHS,
+        how,
+    )
