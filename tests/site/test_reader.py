@@ -292,6 +292,10 @@ def test_a_slip_in_a_place_leaves_no_dangling_references_behind() -> None:
     assert only(edited(("places:", "plases:"))).text == "plases"
 
 
+def test_a_place_that_is_empty_is_not_called_unfed_as_well() -> None:
+    assert "has no value" in only(edited(("  well pump:", "  shed:\n  well pump:"))).problem
+
+
 def test_only_the_first_anchor_and_alias_are_told() -> None:
     text = "a: &a [x]\nb: &b [*a, *a]\nc: [*b, *b]\n"
     with pytest.raises(SiteError) as caught:

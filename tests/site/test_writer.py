@@ -151,6 +151,13 @@ def test_an_edit_may_mend_a_broken_file() -> None:
         set_value(edited(("building: farmhouse", "building: *x")), ("soil",), "1 ohm m")
 
 
+def test_an_edit_that_would_change_more_than_asked_is_refused() -> None:
+    text = GOOD + "note: |+\n  kept with its empty lines\n\n\n"
+    assert read(text).note == "kept with its empty lines\n\n\n"
+    with pytest.raises(EditError, match="change it by hand"):
+        set_value(text, ("ties",), {})
+
+
 def test_line_ends_and_byte_order_mark_stay() -> None:
     text = "\ufeff" + GOOD.replace("\n", "\r\n")
     new = set_value(text, ("places", "farmhouse panel", "note"), "old")

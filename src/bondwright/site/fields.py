@@ -8,17 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import dataclass
 from enum import StrEnum
-from typing import Annotated, Any, Final, TypeVar
+from typing import Annotated, Any, Final
 
-from pydantic import (
-    BeforeValidator,
-    PlainSerializer,
-    PlainValidator,
-    ValidationInfo,
-    WithJsonSchema,
-)
-from pydantic_core import PydanticCustomError
+from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
+from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from bondwright.catalog.device_rating import DeviceRating
 from bondwright.catalog.sizes import Conductor
@@ -39,101 +34,132 @@ def _refuse(error: UnitError) -> PydanticCustomError:
     )
 
 
-def _quantity(dimension: Dimension, *, least: float, strict: bool) -> Callable[..., float]:
-    def read(value: object, info: ValidationInfo) -> float:
-        from_file = bool(info.context and info.context.get("from_file"))
-        try:
-            if isinstance(value, str):
-                number = parse(value, dimension)
-            elif isinstance(value, bool) or not isinstance(value, int | float):
-                raise UnitError(
-                    str(value),
-                    f"is not a {dimension.value}",
-                    f"write it like {example(dimension)!r}",
-                )
-            elif from_file:
-                number = parse(f"{value}", dimension)
-            else:
-                number = float(value)
-            if not math.isfinite(number):
-                raise UnitError(str(value), f"is not a {dimension.value} that can be real")
-            if number < least or (strict and number == least):
-                word = "more than zero" if strict else "zero or more"
-                raise UnitError(str(value), f"must be {word}")
-        except UnitError as error:
-            raise _refuse(error) from error
+@dataclass(frozen=True, slots=True, eq=False)
+class FieldText:
+    """How a field is read from and written to text.
+
+    An object of this class stands in an ``Annotated`` type, so that a type checker sees the
+    plain type and pydantic sees this.
+
+    Attributes:
+        read: turns what was written into the value; told whether it comes from a file.
+        write: turns the value back into text.
+        schema: for editors.
+    """
+
+    read: Callable[[object, bool], object]
+    write: Callable[[Any], str]
+    schema: dict[str, Any]
+
+    def __get_pydantic_core_schema__(
+        self, source: object, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        del source, handler
+
+        def validate(value: object, info: core_schema.ValidationInfo) -> object:
+            try:
+                return self.read(value, bool(info.context and info.context.get("from_file")))
+            except UnitError as error:
+                raise _refuse(error) from error
+
+        return core_schema.with_info_plain_validator_function(
+            validate,
+            serialization=core_schema.plain_serializer_function_ser_schema(
+                self.write, return_schema=core_schema.str_schema()
+            ),
+        )
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        del schema, handler
+        return dict(self.schema)
+
+
+def _text_schema(description: str, pattern: str, *examples: str) -> dict[str, Any]:
+    return {
+        "type": "string",
+        "description": description,
+        "pattern": pattern,
+        "examples": list(examples),
+    }
+
+
+def _quantity(dimension: Dimension, *, least: float = 0.0, strict: bool = True) -> FieldText:
+    def read(value: object, from_file: bool) -> float:
+        if isinstance(value, str):
+            number = parse(value, dimension)
+        elif isinstance(value, bool) or not isinstance(value, int | float):
+            raise UnitError(
+                str(value), f"is not a {dimension.value}", f"write it like {example(dimension)!r}"
+            )
+        elif from_file:
+            number = parse(f"{value}", dimension)
+        else:
+            number = float(value)
+        if not math.isfinite(number):
+            raise UnitError(str(value), f"is not a {dimension.value} that can be real")
+        if number < least or (strict and number == least):
+            word = "more than zero" if strict else "zero or more"
+            raise UnitError(str(value), f"must be {word}")
         return number
 
-    return read
-
-
-def _field(dimension: Dimension, *, least: float = 0.0, strict: bool = True) -> Any:
-    return Annotated[
-        float,
-        BeforeValidator(_quantity(dimension, least=least, strict=strict)),
-        PlainSerializer(lambda value: written(value, dimension), return_type=str),
-        WithJsonSchema(
-            {
-                "type": "string",
-                "description": f"A {dimension.value} with its unit.",
-                "pattern": quantity_pattern(dimension),
-                "examples": [example(dimension)],
-            }
+    return FieldText(
+        read,
+        lambda value: written(value, dimension),
+        _text_schema(
+            f"A {dimension.value} with its unit.", quantity_pattern(dimension), example(dimension)
         ),
-    ]
+    )
 
 
-Length = _field(Dimension.LENGTH)
-Resistance = _field(Dimension.RESISTANCE, strict=False)
-ResistancePerLength = _field(Dimension.RESISTANCE_PER_LENGTH)
-Current = _field(Dimension.CURRENT)
-Power = _field(Dimension.REAL_POWER)
-ApparentPower = _field(Dimension.APPARENT_POWER)
-Ratio = _field(Dimension.RATIO)
-Resistivity = _field(Dimension.RESISTIVITY)
-Temperature = _field(Dimension.TEMPERATURE, least=-273.15)
-Frequency = _field(Dimension.FREQUENCY)
-
-_T = TypeVar("_T")
+Length = Annotated[float, _quantity(Dimension.LENGTH)]
+Resistance = Annotated[float, _quantity(Dimension.RESISTANCE, strict=False)]
+ResistancePerLength = Annotated[float, _quantity(Dimension.RESISTANCE_PER_LENGTH)]
+Current = Annotated[float, _quantity(Dimension.CURRENT)]
+Power = Annotated[float, _quantity(Dimension.REAL_POWER)]
+ApparentPower = Annotated[float, _quantity(Dimension.APPARENT_POWER)]
+Ratio = Annotated[float, _quantity(Dimension.RATIO)]
+Resistivity = Annotated[float, _quantity(Dimension.RESISTIVITY)]
+Temperature = Annotated[float, _quantity(Dimension.TEMPERATURE, least=-273.15)]
+Frequency = Annotated[float, _quantity(Dimension.FREQUENCY)]
 
 
-def _parsed(kind: type[_T], read: Callable[[str], _T], what: str, sample: str, pattern: str) -> Any:
-    def validate(value: object) -> _T:
+def _parsed(
+    kind: type, read_text: Callable[[str], object], what: str, sample: str, pattern: str
+) -> FieldText:
+    def read(value: object, from_file: bool) -> object:
+        del from_file
         if isinstance(value, kind):
             return value
-        try:
-            if not isinstance(value, str):
-                raise UnitError(str(value), f"is not {what}", f"write it like {sample!r}")
-            return read(value)
-        except UnitError as error:
-            raise _refuse(error) from error
+        if not isinstance(value, str):
+            raise UnitError(str(value), f"is not {what}", f"write it like {sample!r}")
+        return read_text(value)
 
-    return Annotated[
-        kind,
-        PlainValidator(validate),
-        PlainSerializer(str, return_type=str),
-        WithJsonSchema(
-            {"type": "string", "description": what, "pattern": pattern, "examples": [sample]}
-        ),
-    ]
+    return FieldText(read, str, _text_schema(what, pattern, sample))
 
 
 # For editors only: what any spelling of a conductor, a device or a system has at the least.
 _METAL: Final = any_case_of("cu", "copper", "al", "alu", "aluminum", "aluminium")
 
-Wire = _parsed(
+Wire = Annotated[
     Conductor,
-    Conductor.parse,
-    "a conductor size with its metal",
-    "4 AWG Cu",
-    rf"^.*\d.*{_METAL}\s*$",
-)
-Device = _parsed(
-    DeviceRating, DeviceRating.parse, "an overcurrent device", "60 A breaker", r"^.*\d.*$"
-)
-System = _parsed(
-    VoltageSystem, VoltageSystem.parse, "a voltage system", "120/240 V", r"^\s*\d.*V.*$"
-)
+    _parsed(
+        Conductor,
+        Conductor.parse,
+        "a conductor size with its metal",
+        "4 AWG Cu",
+        rf"^.*\d.*{_METAL}\s*$",
+    ),
+]
+Device = Annotated[
+    DeviceRating,
+    _parsed(DeviceRating, DeviceRating.parse, "an overcurrent device", "60 A breaker", r"^.*\d.*$"),
+]
+System = Annotated[
+    VoltageSystem,
+    _parsed(VoltageSystem, VoltageSystem.parse, "a voltage system", "120/240 V", r"^\s*\d.*V.*$"),
+]
 
 
 class NoWire(StrEnum):
@@ -143,44 +169,35 @@ class NoWire(StrEnum):
     RACEWAY = "raceway"
 
 
-def _wire_or_word(*words: NoWire) -> Any:
+def _wire_or_word(*words: NoWire) -> FieldText:
     allowed = {str(word): word for word in words}
 
-    def validate(value: object) -> Conductor | NoWire:
+    def read(value: object, from_file: bool) -> object:
+        del from_file
         if isinstance(value, Conductor):
             return value
-        # YAML writes an empty value as null; "no" and "none" mean the same to a person.
         if isinstance(value, str) and value.strip().lower() in allowed:
             return allowed[value.strip().lower()]
         if not isinstance(value, str):
-            raise _refuse(
-                UnitError(
-                    str(value),
-                    "is not a conductor",
-                    "write a size like '4 AWG Cu'" + "".join(f" or '{w}'" for w in allowed),
-                )
+            raise UnitError(
+                str(value),
+                "is not a conductor",
+                "write a size like '4 AWG Cu'" + "".join(f" or '{w}'" for w in allowed),
             )
-        try:
-            return Conductor.parse(value)
-        except UnitError as error:
-            raise _refuse(error) from error
+        return Conductor.parse(value)
 
-    return Annotated[
-        Conductor | NoWire,
-        PlainValidator(validate),
-        PlainSerializer(str, return_type=str),
-        WithJsonSchema(
-            {
-                "type": "string",
-                "description": "A conductor size with its metal"
-                + "".join(f", or '{word}'" for word in allowed)
-                + ".",
-                "pattern": rf"^(.*\d.*{_METAL}|\s*{any_case_of(*allowed)})\s*$",
-                "examples": ["4 AWG Cu", *allowed],
-            }
+    words_text = "".join(f", or '{word}'" for word in allowed)
+    return FieldText(
+        read,
+        str,
+        _text_schema(
+            f"A conductor size with its metal{words_text}.",
+            rf"^(.*\d.*{_METAL}|\s*{any_case_of(*allowed)})\s*$",
+            "4 AWG Cu",
+            *allowed,
         ),
-    ]
+    )
 
 
-WireOrNone = _wire_or_word(NoWire.NONE)
-WireRacewayOrNone = _wire_or_word(NoWire.RACEWAY, NoWire.NONE)
+WireOrNone = Annotated[Conductor | NoWire, _wire_or_word(NoWire.NONE)]
+WireRacewayOrNone = Annotated[Conductor | NoWire, _wire_or_word(NoWire.RACEWAY, NoWire.NONE)]

@@ -13,8 +13,9 @@ from enum import Enum
 from functools import cache
 from typing import Annotated, Any, Final, Literal, Union, get_args, get_origin
 
-from pydantic import BaseModel, WithJsonSchema
+from pydantic import BaseModel
 
+from bondwright.site.fields import FieldText
 from bondwright.site.model import Site
 
 Kind = Literal["group", "table", "list", "words", "text", "number", "whole", "flag", "value"]
@@ -63,8 +64,8 @@ _SIMPLE: dict[Any, Kind] = {str: "text", float: "number", int: "whole", bool: "f
 
 def _of(annotation: Any, metadata: Iterable[Any] = ()) -> Shape:
     for extra in metadata:
-        if isinstance(extra, WithJsonSchema) and extra.json_schema is not None:
-            return Shape("value", example=str(extra.json_schema["examples"][0]))
+        if isinstance(extra, FieldText):
+            return Shape("value", example=str(extra.schema["examples"][0]))
     origin = get_origin(annotation)
     if origin is Annotated:
         inner, *extras = get_args(annotation)
