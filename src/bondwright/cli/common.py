@@ -29,8 +29,8 @@ def stop(code: int) -> None:
 
 def json_option(function: _F) -> _F:
     """Add ``--json``."""
-    option = click.option("--json", "as_json", is_flag=True, help="Print a documented structure.")
-    return cast(_F, option(function))
+    option: Callable[[_F], _F] = click.option("--json", "as_json", is_flag=True, help="Print a documented structure.")
+    return option(function)
 
 
 def plain_errors(function: _F) -> _F:

@@ -2,7 +2,7 @@
 
 Names of nodes: ``place:terminal`` with terminals L1, L2, L3, N and G; ``place/in:L1`` is the
 line side of a place's main device, ``run/out:L1`` the load side of the device at a run's
-start; ``tie id`` and ``electrode id`` are the points between a join and what it joins.
+start, ``transformer/spare:N`` the end of a conductor that no winding takes; ``tie id`` and ``electrode id`` are the points between a join and what it joins.
 """
 
 from __future__ import annotations
@@ -114,6 +114,8 @@ def build(plan: Plan, *, loads: bool = True) -> Network:
                 f"metal {name}", ("metal",), (f"{item.from_}:G",), (f"{item.to}:G",), [[z]]
             )
     for name, place in site.places.items():
+        if place.enclosure == "metal":
+            circuit.add_node(f"{name}:G")
         _add_main(circuit, plan, name, place, devices)
     for tie in plan.ties:
         middle = f"tie {tie.id}"
@@ -216,7 +218,8 @@ def _end(plan: Plan, run: PlannedRun, terminal: str) -> str:
     if run.to in plan.site.transformers:
         unit = plan.site.transformers[run.to]
         land = primary_terminals(unit, run.on, neutral=run.neutral is not None)
-        return f"{run.to}:{land.get(terminal, 'H0')}"
+        # A conductor that no winding takes ends there by itself; it must not touch another.
+        return f"{run.to}:{land[terminal]}" if terminal in land else f"{run.to}/spare:{terminal}"
     place = plan.site.places[run.to]
     side = f"{run.to}/in" if place.main is not None and terminal != "N" else run.to
     return f"{side}:{terminal}"

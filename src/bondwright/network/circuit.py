@@ -95,6 +95,11 @@ class Circuit:
     sources: list[VoltageSource] = field(default_factory=list)
     switches: list[Switch] = field(default_factory=list)
     transformers: list[IdealTransformer] = field(default_factory=list)
+    loose: list[str] = field(default_factory=list)
+
+    def add_node(self, name: str) -> None:
+        """Add a node that nothing may be joined to: metal that stands by itself."""
+        self.loose.append(name)
 
     def add_section(
         self,
@@ -163,5 +168,6 @@ class Circuit:
         for unit in self.transformers:
             for node in (unit.p1, unit.p2, unit.s1, unit.s2):
                 seen[node] = None
+        seen.update(dict.fromkeys(self.loose))
         seen.pop(EARTH, None)
         return tuple(seen)

@@ -127,7 +127,9 @@ def add_transformer(circuit: Circuit, name: str, unit: Transformer) -> None:
     """
     primary = _legs(unit.primary, name, "H", "H0")
     secondary = _legs(unit.secondary, name, "L", "N")
-    volts_p = leg_voltage(unit.primary)
+    # A single-phase primary is one winding between its two conductors, whatever its name says.
+    single = unit.primary.winding is Winding.SINGLE_THREE_WIRE
+    volts_p = unit.primary.line_to_line if single else leg_voltage(unit.primary)
     volts_s = leg_voltage(unit.secondary)
     base = unit.secondary.line_to_line**2 / unit.rating
     full = _with_angle(unit.impedance * base, unit.x_over_r)
@@ -189,11 +191,12 @@ def primary_terminals(
 
     Returns:
         Arriving terminal to primary terminal; a two-wire primary fed by two lines has its
-        second line on H0.
+        second line on H0. A conductor that no winding takes is not in it.
     """
-    found = {line: f"H{k}" for k, line in enumerate(lines, start=1)}
     if unit.primary.winding in {Winding.SINGLE_TWO_WIRE, Winding.SINGLE_THREE_WIRE}:
         found = dict(zip(lines, ("H1", "H0"), strict=False))
+    else:
+        found = {line: f"H{k}" for k, line in enumerate(lines, start=1)}
     if neutral and "H0" not in found.values():
         found["N"] = "H0"
     return found

@@ -210,19 +210,6 @@ def _load_side(standing: Standing, tie: str, at: str, without: MetalPaths, rules
 
 def _order_of_work(standing: Standing, tie: str, at: str, run: str, without: MetalPaths) -> str:
     tree = standing.tree
-    if without.returns(at):
-        return (
-            f"With the power off, prove that the equipment grounding conductor of {run!r} is "
-            f"whole from {at} back to the source; then take {tie!r} out and keep the neutral "
-            f"apart from the metal at {at}. Look for further ties afterwards: one can hide "
-            "another."
-        )
-    first = []
-    placement = where_ties_belong(tree)[tree.systems[at].origin]
-    needed = ties_lacking(placement, standing.ties.values())
-    if needed:
-        jumper = "system" if placement.derived else "main"
-        first.append(f"install the {jumper} bonding jumper at {' and '.join(needed)}")
     origin = tree.systems[at].origin
     bare = [
         name
@@ -231,11 +218,26 @@ def _order_of_work(standing: Standing, tie: str, at: str, run: str, without: Met
         and name not in standing.with_metal
         and name not in tree.supply_side_runs
     ]
+    # A pipe or a cable shield may join the metal as well, but no fault path may rest on it.
+    if without.returns(at) and not bare:
+        return (
+            f"With the power off, prove that the equipment grounding conductor of {run!r} is "
+            f"whole from {at} back to the source; then take {tie!r} out and keep the neutral "
+            f"apart from the metal at {at}. Look for further ties afterwards: one can hide "
+            "another."
+        )
+    first = []
+    placement = where_ties_belong(tree)[origin]
+    needed = ties_lacking(placement, standing.ties.values())
+    if needed:
+        jumper = "system" if placement.derived else "main"
+        first.append(f"install the {jumper} bonding jumper at {' and '.join(needed)}")
     if bare:
         names = ", ".join(repr(name) for name in bare)
         first.append(f"run an equipment grounding conductor with {names}")
+    only = "the only fault path" if not without.returns(at) else "the only sound fault path"
     return (
-        f"Don't take {tie!r} out yet: it is the only fault path of {at}. First "
+        f"Don't take {tie!r} out yet: it is {only} of {at}. First "
         f"{' and '.join(first) or 'make a metal path back to the source'}, then prove that path "
         "with the power off, and only then take the tie out. A ground rod is no substitute."
     )

@@ -140,7 +140,8 @@ class FaultResult:
         path: the way of the current in order, at the start.
         flows: every current at the start.
         openings: who opens, in order.
-        cleared: whether the current stops.
+        cleared: whether the current stops. False for a fault that draws too little for anything
+            to see and so stands, except the first fault of an ungrounded system.
         clearing: latest time at which it stops, s; infinite if never.
         fastest: earliest, s.
         touch: metal of each place to remote earth at the start, V.
@@ -209,12 +210,17 @@ def _band(rating: DeviceRating) -> TimeBand | None:
 
 @dataclass(slots=True)
 class _Course:
-    """A fault as it goes on: time, what has opened, what each device and conductor took."""
+    """A fault as it goes on: time, what has opened, what each device and conductor took.
+
+    ``spent`` is the share of its time to opening that each tripping part has behind it by the
+    slow edge, ``warmed`` the same by the quick edge.
+    """
 
     time: float = 0.0
     fastest: float = 0.0
     opened: dict[str, tuple[str, ...]] = field(default_factory=dict)
     spent: dict[str, float] = field(default_factory=dict)
+    warmed: dict[str, float] = field(default_factory=dict)
     energy: dict[tuple[str, str], float] = field(default_factory=dict)
 
 
@@ -245,11 +251,10 @@ def study_fault(network: Network, fault: Fault, standing: Sequence[Change] = ())
     openings: list[Opening] = []
     while abs(solution.change_current(0)) > CLEARED_A:
         following = _next_opening(network, solution, course)
-        _spend(network, solution, course, following.seconds if following else math.inf)
+        _spend(network, solution, course, following)
         if following is None:
             break
         device, lines = following.device, following.lines
-        course.fastest += following.fastest
         openings.append(
             Opening(
                 device=device.id,
@@ -264,10 +269,12 @@ def study_fault(network: Network, fault: Fault, standing: Sequence[Change] = ())
         course.opened[device.id] = (*course.opened.get(device.id, ()), *lines)
         changes += [solver.open_switch(pole.switch) for pole in device.poles if pole.line in lines]
         solution = solver.solve(changes)
-    cleared = abs(solution.change_current(0)) <= CLEARED_A
-    clearing = course.time if cleared else math.inf
     touch = metal_voltages(network, first)
     worst = max(touch, key=lambda name: touch[name]) if touch else fault.place
+    cleared = abs(solution.change_current(0)) <= CLEARED_A and not (
+        current <= CLEARED_A and _stands(network, fault.place, touch.get(worst, 0.0))
+    )
+    clearing = course.time if cleared else math.inf
     now = flows(network, first)
     heat = _hottest(network, course)
     supply_side = _ahead_of_all(network, fault.place)
@@ -294,6 +301,17 @@ def study_fault(network: Network, fault: Fault, standing: Sequence[Change] = ())
         verdict=Verdict.CANNOT_TELL if cannot_tell else _verdict(cleared, clearing, heat),
         residuals=first.residuals,
     )
+
+
+def _stands(network: Network, place: str, touch: float) -> bool:
+    """Whether a fault that draws next to no current is a standing one, which nobody sees.
+
+    On a grounded system it always is: a join or a path is missing. On an ungrounded one the
+    first fault draws nothing by intention; it matters here if it makes metal live.
+    """
+    if network.plan.topology.systems[place].voltages.has_neutral:
+        return True
+    return touch_verdict(touch, math.inf).verdict == "dangerous"
 
 
 def _verdict(cleared: bool, clearing: float, heat: Heat | None) -> Verdict:
@@ -335,6 +353,42 @@ def _pole_currents(
 
 
 @dataclass(frozen=True, slots=True)
+class _Trip:
+    """What opens together: all poles of a breaker, or the one fuse that melts.
+
+    Attributes:
+        key: unique among trips.
+        device: which device it is of.
+        lines: the poles that open.
+        current: the largest through it, A.
+        slowest: its slow edge at that current, s.
+        fastest: its quick edge, s.
+    """
+
+    key: str
+    device: PlacedDevice
+    lines: tuple[str, ...]
+    current: float
+    slowest: float
+    fastest: float
+
+
+def _trips(network: Network, solution: Solution, course: _Course) -> Iterator[_Trip]:
+    for device in network.devices.values():
+        poles = _pole_currents(device, solution, course.opened.get(device.id, ()))
+        curve = _band(device.rating)
+        if not poles or curve is None:
+            continue
+        groups: dict[str, tuple[str, ...]] = {device.id: tuple(poles)}
+        if device.rating.kind is DeviceKind.FUSE:
+            groups = {f"{device.id} {line}": (line,) for line in poles}
+        for key, lines in groups.items():
+            current = max(poles[line] for line in lines)
+            slowest, fastest = curve.slowest(current), curve.fastest(current)
+            yield _Trip(key, device, lines, current, slowest, fastest)
+
+
+@dataclass(frozen=True, slots=True)
 class _Candidate:
     """A device that would open if nothing else did first.
 
@@ -343,7 +397,7 @@ class _Candidate:
         seconds: from now, by its slow edge.
         lines: the poles that open.
         current: the largest through it, A.
-        fastest: its quick edge for that current, s.
+        fastest: from now, by its quick edge, s.
         depth: how many runs lie between it and the source.
     """
 
@@ -365,42 +419,37 @@ def _next_opening(network: Network, solution: Solution, course: _Course) -> _Can
 
 
 def _candidates(network: Network, solution: Solution, course: _Course) -> Iterator[_Candidate]:
-    for device in network.devices.values():
-        poles = _pole_currents(device, solution, course.opened.get(device.id, ()))
-        curve = _band(device.rating)
-        if not poles or curve is None:
-            continue
-        line = max(poles, key=lambda name: poles[name])
-        slowest = curve.slowest(poles[line])
-        if math.isinf(slowest):
-            continue
-        yield _Candidate(
-            device=device,
-            seconds=max(0.0, 1 - course.spent.get(device.id, 0.0)) * slowest,
-            # A breaker opens all its poles together; a fuse only the one that melts.
-            lines=(line,) if device.rating.kind is DeviceKind.FUSE else tuple(poles),
-            current=poles[line],
-            fastest=curve.fastest(poles[line]),
-            depth=sum(1 for _ in network.plan.topology.upstream(device.at)),
-        )
+    for trip in _trips(network, solution, course):
+        if math.isfinite(trip.slowest):
+            yield _Candidate(
+                device=trip.device,
+                seconds=max(0.0, 1 - course.spent.get(trip.key, 0.0)) * trip.slowest,
+                lines=trip.lines,
+                current=trip.current,
+                fastest=max(0.0, 1 - course.warmed.get(trip.key, 0.0)) * trip.fastest,
+                depth=sum(1 for _ in network.plan.topology.upstream(trip.device.at)),
+            )
 
 
-def _spend(network: Network, solution: Solution, course: _Course, seconds: float) -> None:
-    """Let time pass: devices warm towards opening, conductors take energy."""
-    for device in network.devices.values():
-        poles = _pole_currents(device, solution, course.opened.get(device.id, ()))
-        curve = _band(device.rating)
-        if poles and curve is not None and math.isfinite(seconds):
-            slowest = curve.slowest(max(poles.values()))
-            if math.isfinite(slowest) and slowest > 0:
-                spent = course.spent.get(device.id, 0.0)
-                course.spent[device.id] = min(1.0, spent + seconds / slowest)
+def _spend(
+    network: Network, solution: Solution, course: _Course, following: _Candidate | None
+) -> None:
+    """Let time pass until the next opening: devices warm towards it, conductors take energy."""
+    seconds = following.seconds if following is not None else math.inf
+    if following is not None:
+        for trip in _trips(network, solution, course):
+            for book, passed, edge in (
+                (course.spent, following.seconds, trip.slowest),
+                (course.warmed, following.fastest, trip.fastest),
+            ):
+                book[trip.key] = min(1.0, book.get(trip.key, 0.0) + passed / edge)
     for flow in flows(network, solution):
         if flow.carrier in {Carrier.RUN, Carrier.ELECTRODE} and flow.amperes > CLEARED_A:
             key = (flow.id, flow.conductor)
             course.energy[key] = course.energy.get(key, 0.0) + flow.amperes**2 * seconds
-    if math.isfinite(seconds):
-        course.time += seconds
+    if following is not None:
+        course.time += following.seconds
+        course.fastest = min(course.fastest + following.fastest, course.time)
 
 
 def _hottest(network: Network, course: _Course) -> Heat | None:

@@ -3,7 +3,8 @@
 A neutral that is joined to metal once leaves that metal quiet. Joined a second time on the
 load side it shares its current with every metal path between the two joins, in proportion to
 their impedances. The cause of a current is found by taking ties off one at a time in the same
-circuit and seeing which one takes the current away.
+circuit and seeing which one takes the current away. Where several ties don't belong, taking off
+one may only move the current to the next, so they are also taken off all together.
 """
 
 from __future__ import annotations
@@ -41,8 +42,10 @@ class StrayCurrent:
         flow: what carries it, with its phasor.
         share: of the largest neutral current on site.
         nature: what sort of current it is.
-        causes: ids of the ties that take it away when lifted, the strongest first.
-        without: amperes that stay when the strongest cause is lifted; None without a cause.
+        causes: ids of the ties that take it away when lifted, the strongest first. Where only
+            several together do, all of them.
+        without: amperes that stay when the strongest cause is lifted (all of them, where only
+            several together take it away); None without a cause.
     """
 
     flow: Flow
@@ -95,9 +98,13 @@ def study_stray(
     neutral = max((f.amperes for f in now if f.terminal == "N"), default=0.0)
     on_metal = [f for f in now if f.on_metal and f.amperes >= NOISE_A]
     lifted = _lifted(network, standing, added) if on_metal else {}
-    currents = [
-        _explain(network, flow, neutral, lifted, {n for n, _ in added}) for flow in on_metal
-    ]
+    wrong = tuple(
+        name
+        for name in lifted
+        if name in {tie.id for tie in network.plan.ties if not tie.belongs} | {n for n, _ in added}
+    )
+    quiet = _without_all(network, standing, added, wrong) if len(wrong) > 1 else {}
+    currents = [_explain(network, flow, neutral, lifted, wrong, quiet) for flow in on_metal]
     currents.sort(key=lambda c: -c.flow.amperes)
     return StrayStudy(
         currents=tuple(currents),
@@ -124,10 +131,27 @@ def _lifted(
         if f"tie {tie.id}" not in opened:
             change = network.solver.open_switch(f"tie {tie.id}")
             found[tie.id] = _amperes(network, [*standing, change])
-    joins = [change for change in standing if change.joins is not None]
-    for (name, _), join in zip(added, joins, strict=False):
+    for name, join in _added_joins(standing, added).items():
         found[name] = _amperes(network, [change for change in standing if change is not join])
     return found
+
+
+def _added_joins(standing: Sequence[Change], added: Sequence[tuple[str, str]]) -> dict[str, Change]:
+    joins = [change for change in standing if change.joins is not None]
+    return {name: join for (name, _), join in zip(added, joins, strict=False)}
+
+
+def _without_all(
+    network: Network,
+    standing: Sequence[Change],
+    added: Sequence[tuple[str, str]],
+    wrong: Sequence[str],
+) -> dict[tuple[Carrier, str, str], float]:
+    """Return the amperes of every flow with all ties off that don't belong."""
+    joins = _added_joins(standing, added)
+    changes = [change for change in standing if change not in joins.values()]
+    changes += [network.solver.open_switch(f"tie {name}") for name in wrong if name not in joins]
+    return _amperes(network, changes)
 
 
 def _amperes(network: Network, changes: Sequence[Change]) -> dict[tuple[Carrier, str, str], float]:
@@ -140,15 +164,19 @@ def _explain(
     flow: Flow,
     neutral: float,
     lifted: dict[str, dict[tuple[Carrier, str, str], float]],
-    added: set[str],
+    wrong: Sequence[str],
+    quiet: dict[tuple[Carrier, str, str], float],
 ) -> StrayCurrent:
     key = (flow.carrier, flow.id, flow.conductor)
     gone = {name: 1 - after[key] / flow.amperes for name, after in lifted.items()}
     causes = tuple(
         sorted((name for name, share in gone.items() if share > CAUSED), key=lambda n: -gone[n])
     )
-    wrong = {tie.id for tie in network.plan.ties if not tie.belongs} | added
     misplaced = tuple(name for name in causes if name in wrong)
+    without = lifted[misplaced[0]][key] if misplaced else None
+    if not misplaced and quiet and quiet[key] < (1 - CAUSED) * flow.amperes:
+        misplaced = tuple(sorted(wrong, key=lambda n: -gone[n]))
+        without = quiet[key]
     if flow.carrier is Carrier.RUN and flow.id in network.plan.topology.supply_side_runs:
         nature = Nature.SUPPLY_SIDE
     elif misplaced:
@@ -159,11 +187,10 @@ def _explain(
         nature = Nature.INDUCED
     # The tie to blame is the one that doesn't belong; lifting the right one would also stop
     # the current, and take away the fault path with it.
-    named = misplaced or (causes if nature is Nature.OBJECTIONABLE else ())
     return StrayCurrent(
         flow=flow,
         share=flow.amperes / neutral if neutral else 0.0,
         nature=nature,
-        causes=named,
-        without=lifted[named[0]][key] if named else None,
+        causes=misplaced,
+        without=without,
     )

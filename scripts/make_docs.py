@@ -1,0 +1,599 @@
+"""Write the parts of the pages in docs/ that are made from the code, so that they can't drift.
+
+A made part stands between two comments: ``<!-- made: name -->`` and ``<!-- end: name -->``. Run
+it without arguments to renew every page, with ``--check`` to name the stale ones (exit code 1).
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+import sys
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from pathlib import Path
+from typing import Any, Final
+
+import click
+import yaml
+from pydantic import BaseModel
+
+from bondwright.catalog.raceways import RacewayKind
+from bondwright.catalog.sources import Status
+from bondwright.cli import main as command_group
+from bondwright.explain.cautions import CAUTIONS
+from bondwright.network.build import NODE_CAPACITANCE
+from bondwright.network.runs import (
+    ALUMINIUM_RESISTIVITY,
+    METAL_DISTANCE,
+    METAL_RADIUS,
+    SET_DISTANCE,
+    STEEL_PERMEABILITY,
+    STEEL_RESISTIVITY,
+)
+from bondwright.network.sources import HALF_R, HALF_X, SOURCE_ELECTRODE
+from bondwright.plan.defaults import defaults
+from bondwright.rules.editions import EDITIONS, Rule, catalogue
+from bondwright.site.schema import json_schema
+from bondwright.site.shape import Shape, site_shape
+from bondwright.studies.faults import CLEARED_A, DAMAGE_C, LONGEST_S
+from bondwright.studies.stray import CAUSED, NOISE_A
+from bondwright.studies.whatif import ADDED_TIE_OHM
+from bondwright.units import INCH, Dimension, show, unit_names
+
+ROOT: Final = Path(__file__).resolve().parents[1]
+DOCS: Final = ROOT / "docs"
+DATA_FOLDERS: Final = (
+    ROOT / "src" / "bondwright" / "catalog" / "data",
+    ROOT / "src" / "bondwright" / "rules" / "data",
+    ROOT / "src" / "bondwright" / "plan" / "data",
+)
+
+# --- tables -----------------------------------------------------------------------------------
+
+
+def table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """Return a Markdown table."""
+    lines = [head, ["---"] * len(head), *rows]
+    return "\n".join("| " + " | ".join(_cell(cell) for cell in line) + " |" for line in lines)
+
+
+def _cell(text: str) -> str:
+    return " ".join(text.split()).replace("|", r"\|")
+
+
+def code(text: object) -> str:
+    """Return text as Markdown code."""
+    return f"`{text}`"
+
+
+# --- the site file ----------------------------------------------------------------------------
+
+SECTIONS: Final = (
+    "Site",
+    "Source",
+    "SupplyTransformer",
+    "AvailableCurrent",
+    "Place",
+    "Load",
+    "Transformer",
+    "Run",
+    "Raceway",
+    "Tie",
+    "Electrode",
+    "Metal",
+)
+"""Models of the site file in the order of the page."""
+
+ANCHORS: Final = {
+    "Source": "sources",
+    "SupplyTransformer": "transformer-of-a-source",
+    "AvailableCurrent": "available-of-a-source",
+    "Place": "places",
+    "Load": "loads",
+    "Transformer": "transformers",
+    "Run": "runs",
+    "Raceway": "raceway",
+    "Tie": "ties",
+    "Electrode": "electrodes",
+    "Metal": "metal",
+}
+
+EXAMPLES: Final = {
+    ("AvailableCurrent", "current"): "10 kA",
+    ("AvailableCurrent", "line to neutral"): "12 kA",
+    ("Source", "electrode"): "8 ohm",
+    ("Place", "main"): "200 A breaker",
+    ("Transformer", "primary"): "480 V delta",
+    ("Transformer", "secondary"): "208Y/120 V",
+    ("Transformer", "rating"): "45 kVA",
+    ("Run", "egc"): "10 AWG Cu",
+    ("Tie", "resistance"): "0.3 mohm",
+    ("Electrode", "lead"): "12 ft",
+    ("Electrode", "length"): "8 ft",
+    ("Electrode", "diameter"): "5/8 in",
+    ("Electrode", "spacing"): "10 ft",
+    ("Electrode", "conductor"): "6 AWG Cu",
+    ("Electrode", "ring"): "2 AWG Cu",
+    ("Metal", "resistance"): "15 mohm",
+    ("Metal", "resistance/length"): "0.07 ohm/kft",
+}
+"""Values that suit a key better than the usual one of its quantity."""
+
+_TABLE_MEANING: Final = {
+    ("Site", "ties"): "Joins of neutral and metal. See [Ties](#ties) for what happens to those "
+    "left out.",
+}
+
+
+def left_out() -> dict[tuple[str, str], str]:
+    """Return what leaving out a key means, where its default alone doesn't say."""
+    taken = defaults()
+    length, spacing = (
+        show(value, Dimension.LENGTH) for value in (taken.rod_length, taken.rod_spacing)
+    )
+    diameter = f"{taken.rod_diameter / INCH:g} in"
+    by_soil = "not used in a computation"
+    return {
+        ("Site", "soil"): f"{taken.soil:g} ohm m, assumed",
+        ("Site", "frequency"): f"{taken.frequency:g} Hz, assumed",
+        ("Site", "conductor temperature"): f"{taken.temperature:g} degC, assumed",
+        ("Site", "ties"): "designed in a plan; as found: none",
+        ("Source", "transformer"): "then `available` must be given",
+        ("Source", "available"): "then `transformer` must be given",
+        ("Source", "electrode"): f"{SOURCE_ELECTRODE:g} ohm, assumed",
+        ("AvailableCurrent", "line to neutral"): "worked out from `current`, see "
+        "[the physics](physics.md#sources-and-transformers)",
+        ("Place", "building"): "that of the place which feeds it",
+        ("Place", "main"): "no overcurrent device there",
+        ("Place", "installed"): "age not known",
+        ("Transformer", "building"): "that of the place which feeds it",
+        ("Transformer", "installed"): "age not known",
+        ("Run", "on"): "all lines that reach its start",
+        ("Run", "neutral"): "size of the lines, assumed, if a neutral reaches its start; but a "
+        "transformer fed between lines gets none",
+        ("Run", "egc"): "designed in a plan; as found only a metal raceway counts",
+        ("Run", "ssbj"): "behind a transformer designed in a plan; as found only a metal raceway "
+        "counts. Ahead of a service disconnect: none, since the neutral bonds",
+        ("Run", "device"): "no device at its start",
+        ("Run", "needed"): "lines not enlarged",
+        ("Run", "wiring"): "`raceway` if one is given, else `cable`, assumed",
+        ("Run", "raceway"): "none",
+        ("Run", "installed"): "that of the place or transformer it feeds",
+        ("Tie", "size"): "of a wire: designed in a plan; as found the least size is assumed and "
+        "reported as not known",
+        ("Tie", "resistance"): "usual for its form, assumed",
+        ("Electrode", "conductor"): "designed in a plan; as found the least size is assumed and "
+        "reported as not known",
+        ("Electrode", "lead"): f"{show(taken.lead, Dimension.LENGTH)}, assumed",
+        ("Electrode", "resistance"): "worked out for rods; other kinds a typical value, assumed",
+        ("Electrode", "length"): f"rod: {length}; else {by_soil}",
+        ("Electrode", "diameter"): f"rod: {diameter}; else {by_soil}",
+        ("Electrode", "spacing"): f"rods: {spacing}; else {by_soil}",
+        ("Electrode", "ring"): "the least that a ring may have",
+        ("Metal", "resistance"): "then `resistance/length` must be given",
+        ("Metal", "resistance/length"): "then `resistance` must be given",
+    }
+
+
+def models() -> dict[str, Shape]:
+    """Return the shape behind every model of the site file, by the model's name."""
+    found: dict[str, Shape] = {}
+    waiting = [site_shape()]
+    while waiting:
+        shape = waiting.pop()
+        if shape.item is not None:
+            waiting.append(shape.item)
+        if shape.kind == "group" and shape.model is not None:
+            found[shape.model.__name__] = shape
+            waiting.extend(shape.fields.values())
+    return found
+
+
+def field_table(name: str) -> str:
+    """Return the table of one model's keys."""
+    shape = models()[name]
+    schema = json_schema()
+    properties = (schema if name == "Site" else schema["$defs"][name])["properties"]
+    rows = []
+    for key, field in shape.fields.items():
+        meaning = _TABLE_MEANING.get((name, key)) or properties[key]["description"]
+        # What a quantity looks like has a column of its own.
+        meaning = re.sub(r" An? (?:[a-z]+ )+with its unit\.$", "", meaning)
+        meaning = re.sub(r"(?<!\w)'([^']+)'(?!\w)", r"`\1`", meaning)
+        rows.append([code(key), meaning, _written(name, key, field), _left_out(name, shape, key)])
+    return table(("Key", "Meaning", "Written", "Left out"), rows)
+
+
+def _info(shape: Shape, key: str) -> Any:
+    model: type[BaseModel] | None = shape.model
+    if model is None:
+        raise TypeError(key)
+    python = next((name for name, written in shape.names.items() if written == key), key)
+    return model.model_fields[python]
+
+
+def _written(name: str, key: str, field: Shape) -> str:
+    match field.kind:
+        case "group":
+            return f"[keys](#{ANCHORS[_model(field)]})"
+        case "table":
+            return f"[entries](#{ANCHORS[_model(field.item)]}), each under its own id"
+        case "list":
+            inside = field.item
+            if inside is not None and inside.kind == "group":
+                return f"list of [entries](#{ANCHORS[_model(inside)]})"
+            return f"list of {_words(inside)}"
+        case "words":
+            return _words(field)
+        case "text":
+            return "text"
+        case "flag":
+            return "`true` or `false`"
+        case "number" | "whole":
+            what = "number" if field.kind == "number" else "whole number"
+            return ", ".join([what, *_limits(_info(models()[name], key).metadata)])
+        case _:
+            return code(EXAMPLES.get((name, key), field.example))
+
+
+def _model(shape: Shape | None) -> str:
+    if shape is None or shape.model is None:
+        raise TypeError(shape)
+    return shape.model.__name__
+
+
+def _words(shape: Shape | None) -> str:
+    return ", ".join(code(word) for word in shape.words) if shape is not None else ""
+
+
+def _limits(metadata: Sequence[object]) -> Iterator[str]:
+    for limit in metadata:
+        for name, words in (("gt", "more than"), ("ge", "at least"), ("le", "at most")):
+            if (value := getattr(limit, name, None)) is not None:
+                yield f"{words} {value}"
+
+
+def _left_out(name: str, shape: Shape, key: str) -> str:
+    if key in shape.required:
+        return "required"
+    special = left_out().get((name, key))
+    if special is not None:
+        return special
+    value = _info(shape, key).get_default(call_default_factory=True)
+    if value in ("", [], {}):
+        return "none"
+    if isinstance(value, bool):
+        return code(str(value).lower())
+    if value is None:
+        raise KeyError(f"say in left_out() what it means to leave out {key!r} of {name}")
+    return code(value)
+
+
+def units_table() -> str:
+    """Return every dimension of the site file with its units."""
+    used = (
+        Dimension.LENGTH,
+        Dimension.RESISTANCE,
+        Dimension.RESISTANCE_PER_LENGTH,
+        Dimension.CURRENT,
+        Dimension.REAL_POWER,
+        Dimension.APPARENT_POWER,
+        Dimension.RATIO,
+        Dimension.RESISTIVITY,
+        Dimension.TEMPERATURE,
+        Dimension.FREQUENCY,
+    )
+    rows = [
+        [dimension.value, " ".join(code(unit) for unit in unit_names(dimension))]
+        for dimension in used
+    ]
+    return table(("Quantity", "Units"), rows)
+
+
+def raceways_table() -> str:
+    """Return every kind of raceway with its trade sizes."""
+    text = (DATA_FOLDERS[0] / "raceway_dimensions.csv").read_text(encoding="utf-8")
+    sizes: dict[str, list[str]] = {}
+    for row in _csv_rows(text):
+        sizes.setdefault(row["kind"], []).append(row["trade_size"])
+    names = {
+        RacewayKind.EMT: "electrical metallic tubing, taken as steel",
+        RacewayKind.IMC: "intermediate metal conduit, steel",
+        RacewayKind.RMC: "rigid metal conduit, steel",
+        RacewayKind.RMC_AL: "rigid metal conduit, aluminium",
+        RacewayKind.PVC: "rigid PVC conduit, schedule 40",
+        RacewayKind.PVC80: "rigid PVC conduit, schedule 80",
+    }
+    rows = [[code(kind), names[kind], ", ".join(sizes[kind]) + " in"] for kind in RacewayKind]
+    return table(("Kind", "What it is", "Trade sizes"), rows)
+
+
+def assumed_table() -> str:
+    """Return what the plan takes for electrodes and ties of unknown resistance."""
+    taken = defaults()
+    rows = [[f"tie by {form}", f"{ohms * 1e3:g} mohm"] for form, ohms in taken.tie.items()]
+    length = show(taken.tie_wire_length, Dimension.LENGTH)
+    rows[-1][1] += f" and {length} of its wire ({taken.tie_wire} where no size is asked)"
+    soil = show(taken.electrode_soil, Dimension.RESISTIVITY)
+    rows += [
+        [f"electrode: {kind}", f"{show(ohms, Dimension.RESISTANCE)} in soil of {soil}, in "
+         "proportion to the soil"]
+        for kind, ohms in taken.electrode.items()
+    ]  # fmt: skip
+    rows.append(["conductor of an auxiliary electrode", str(taken.auxiliary)])
+    return table(("What", "Taken"), rows)
+
+
+# --- rules ------------------------------------------------------------------------------------
+
+DOES: Final[Mapping[str, str]] = {
+    "main-bonding-jumper": "computed",
+    "system-bonding-jumper": "computed",
+    "supply-side-bonding-jumper": "computed",
+    "grounded-conductor": "computed",
+    "electrode-conductor": "computed",
+    "common-electrode-conductor": "computed, in Python only",
+    "equipment-ground": "computed",
+    "raceway-as-ground": "computed, in Python only",
+    "tie-missing": "checked",
+    "derived-tie-missing": "checked",
+    "tie-load-side": "checked",
+    "derived-tie-twice": "checked; asked outdoors",
+    "tie-without-neutral": "asked",
+    "tie-place-unknown": "asked",
+    "supply-side-loop": "checked (a note)",
+    "old-three-wire-feeder": "asked",
+    "service-neutral": "checked",
+    "fault-path": "checked",
+    "equipment-ground-missing": "checked",
+    "earth-not-a-path": "checked",
+    "device-unknown": "asked",
+    "lines-too-small": "checked against `needed`",
+    "service-electrode": "checked",
+    "building-electrode": "checked",
+    "derived-electrode": "checked",
+    "auxiliary-electrode": "checked (a note)",
+    "electrode-not-joined": "checked",
+    "single-rod": "checked; asked without a measured resistance",
+    "water-pipe-alone": "checked",
+    "rod-spacing": "checked",
+    "rod-size": "checked; asked for a thin listed rod",
+    "electrode-length": "checked",
+    "ring-size": "checked",
+    "ground-fault-protection": "asked",
+    "ground-detector": "asked (a note)",
+    "meter-bond": "asked (a note)",
+    "supply-side-jumper-missing": "checked",
+}
+"""What the tool does about each rule of the catalogue."""
+
+STUDY_FINDINGS: Final[Mapping[str, str]] = {
+    "fault-not-cleared": "a fault that no device is sure to open; danger",
+    "fault-cleared-late": f"a fault that may last longer than {LONGEST_S:g} s",
+    "conductor-overheats": f"a fault that brings a conductor above {DAMAGE_C:g} degC",
+    "fault-ahead-of-devices": "a fault that only the utility's protection ends (a note)",
+    "stray-current": "neutral current on metal in normal use, and the tie that causes it",
+}
+"""Findings of the studies: facts of physics, without a clause."""
+
+
+def rules_table() -> str:
+    """Return every rule with its clause in each edition."""
+    years = sorted(EDITIONS.values())
+    head = ("Rule", "What it is about", *(f"NEC {year}" for year in years), "Does", "Status")
+    rows = [
+        [
+            code(rule.id),
+            rule.title,
+            *(_clause(rule, year) for year in years),
+            DOES[rule.id],
+            rule.status.value,
+        ]
+        for rule in catalogue().values()
+    ]
+    return table(head, rows)
+
+
+def _clause(rule: Rule, year: int) -> str:
+    return rule.clauses.get(year, "")
+
+
+def study_findings_table() -> str:
+    """Return the findings of the studies."""
+    rows = [[code(name), text] for name, text in STUDY_FINDINGS.items()]
+    return table(("Finding", "What it is about"), rows)
+
+
+# --- physics and validation -------------------------------------------------------------------
+
+
+def constants_table() -> str:
+    """Return the constants that the circuit and the studies assume."""
+    rows = [
+        ["relative permeability of steel raceway, at any current", f"{STEEL_PERMEABILITY:g}"],
+        ["resistivity of steel raceway at 20 degC", f"{STEEL_RESISTIVITY:.4g} ohm m"],
+        ["resistivity of aluminium raceway at 20 degC", f"{ALUMINIUM_RESISTIVITY:.5g} ohm m"],
+        ["distance between neighbouring parallel sets", f"{SET_DISTANCE:g} m"],
+        ["distance between a run and the metal beside it", f"{METAL_DISTANCE:g} m"],
+        ["geometric mean radius of such metal", f"{METAL_RADIUS * 1e3:g} mm"],
+        ["capacitance of every terminal to earth", f"{NODE_CAPACITANCE * 1e9:g} nF"],
+        ["resistance of the utility's grounding, if not given", f"{SOURCE_ELECTRODE:g} ohm"],
+        ["half winding over full winding, resistance in ohms", f"{HALF_R:g}"],
+        ["half winding over full winding, reactance in ohms", f"{HALF_X:g}"],
+        ["a tie added for a question", f"{ADDED_TIE_OHM * 1e3:g} mohm"],
+        ["fault current that counts as stopped", f"less than {CLEARED_A:g} A"],
+        ["longest clearing time that holds", f"{LONGEST_S:g} s"],
+        ["temperature that a conductor may reach", f"{DAMAGE_C:g} degC"],
+        ["smallest current on metal that is reported", f"{NOISE_A:g} A"],
+        ["a tie causes a current if lifting it takes away", f"more than {CAUSED:.0%} of it"],
+    ]
+    return table(("Constant", "Value"), rows)
+
+
+def sureness_table() -> str:
+    """Return, for every data file, how many of its entries have each status."""
+    statuses = [*(status.value for status in Status), "common practice"]
+    rows = []
+    for path in sorted(file for folder in DATA_FOLDERS for file in folder.rglob("*")):
+        if path.suffix not in {".csv", ".yaml"}:
+            continue
+        counts = _statuses(path, statuses)
+        name = path.relative_to(ROOT / "src" / "bondwright").as_posix()
+        rows.append([code(name), *(str(counts[status] or "") for status in statuses)])
+    return table(("File", *statuses), rows)
+
+
+def _statuses(path: Path, statuses: Sequence[str]) -> Counter[str]:
+    text = path.read_text(encoding="utf-8")
+    if path.suffix == ".csv":
+        rows = _csv_rows(text)
+        found: Counter[str] = Counter()
+        for row in rows:
+            for key, word in row.items():
+                if "status" in key and word in statuses:
+                    found[word] += 1
+    else:
+        found = Counter(word for word in _yaml_statuses(yaml.safe_load(text)) if word in statuses)
+    if not found:
+        head = re.search(r"^# status:\s*([a-z- ]+?)(?:;|$)", text, re.MULTILINE)
+        if head is not None and head[1] in statuses:
+            found[head[1]] = 1
+    return found
+
+
+def _csv_rows(text: str) -> list[dict[str, str]]:
+    body = "\n".join(line for line in text.splitlines() if not line.startswith("#"))
+    return list(csv.DictReader(io.StringIO(body)))
+
+
+def _yaml_statuses(value: Any) -> Iterator[str]:
+    if isinstance(value, dict):
+        if isinstance(value.get("status"), str):
+            yield value["status"]
+        for item in value.values():
+            yield from _yaml_statuses(item)
+    elif isinstance(value, list):
+        for item in value:
+            yield from _yaml_statuses(item)
+
+
+# --- commands ---------------------------------------------------------------------------------
+
+
+def commands_text() -> str:
+    """Return every command with its arguments and options."""
+    return "\n\n".join(_command("bondwright", command_group, top=True))
+
+
+def _command(path: str, command: click.Command, *, top: bool = False) -> Iterator[str]:
+    if not top:
+        yield f"### {path}"
+        said = re.split(r"\n\s*\n", (command.help or "").strip())
+        yield "\n\n".join(" ".join(paragraph.split()) for paragraph in said)
+        yield "```\n" + _usage(path, command) + "\n```"
+        options = [p for p in command.params if isinstance(p, click.Option) and not p.hidden]
+        if options:
+            yield table(
+                ("Option", "Meaning", "Default"), [list(_option(option)) for option in options]
+            )
+    if isinstance(command, click.Group):
+        for name, inner in sorted(command.commands.items()):
+            yield from _command(f"{path} {name}", inner)
+
+
+def _usage(path: str, command: click.Command) -> str:
+    arguments = [p.make_metavar(click.Context(command)) for p in command.params
+                 if isinstance(p, click.Argument)]  # fmt: skip
+    tail = "COMMAND [OPTIONS]" if isinstance(command, click.Group) else "[OPTIONS]"
+    return " ".join([path, tail, *arguments])
+
+
+def _option(option: click.Option) -> Iterator[str]:
+    names = ", ".join([*option.opts, *option.secondary_opts])
+    kind = "" if option.is_flag else _kind(option)
+    yield code(f"{names} {kind}".strip())
+    choices = ""
+    if isinstance(option.type, click.Choice):
+        choices = " One of " + ", ".join(code(word) for word in option.type.choices) + "."
+    yield (option.help or "").strip() + choices
+    if option.required:
+        yield "required"
+    elif option.is_flag:
+        # A pair like --loads/--no-loads has a side that it takes; a lone flag is off.
+        yield code(option.opts[0]) if option.default and option.secondary_opts else "off"
+    elif option.show_default and option.default is not None:
+        yield code(option.default)
+    else:
+        yield ""
+
+
+def _kind(option: click.Option) -> str:
+    if option.metavar:
+        return option.metavar
+    return "WORD" if isinstance(option.type, click.Choice) else option.type.name.upper()
+
+
+# --- pages ------------------------------------------------------------------------------------
+
+
+def cautions_text() -> str:
+    """Return the cautions as a numbered list."""
+    return "\n".join(f"{number}. {text}" for number, text in enumerate(CAUTIONS, start=1))
+
+
+PARTS: Final[Mapping[str, Callable[[], str]]] = {
+    **{f"keys of {name}": (lambda name=name: field_table(name)) for name in SECTIONS},  # type: ignore[misc]
+    "units": units_table,
+    "raceways": raceways_table,
+    "assumed": assumed_table,
+    "rules": rules_table,
+    "study findings": study_findings_table,
+    "constants": constants_table,
+    "sureness": sureness_table,
+    "commands": commands_text,
+    "cautions": cautions_text,
+}
+"""Every made part by name."""
+
+_PART: Final = re.compile(r"<!-- made: (?P<name>.+?) -->\n.*?<!-- end: (?P=name) -->", re.DOTALL)
+
+
+def renewed(text: str) -> str:
+    """Return a page with its made parts made anew.
+
+    Raises:
+        KeyError: a part of that name isn't made here.
+    """
+
+    def part(match: re.Match[str]) -> str:
+        name = match["name"]
+        return f"<!-- made: {name} -->\n{PARTS[name]()}\n<!-- end: {name} -->"
+
+    return _PART.sub(part, text)
+
+
+def parts_in(text: str) -> list[str]:
+    """Return the names of a page's made parts, in order."""
+    return [match["name"] for match in _PART.finditer(text)]
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Renew the pages, or with ``--check`` name those that are stale."""
+    check = "--check" in arguments
+    stale = []
+    for page in sorted(DOCS.glob("*.md")):
+        text = page.read_text(encoding="utf-8")
+        new = renewed(text)
+        if new != text:
+            stale.append(page.name)
+            if not check:
+                page.write_text(new, encoding="utf-8")
+    for name in stale:
+        print(f"{'stale' if check else 'wrote'}: docs/{name}")
+    return 1 if check and stale else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
