@@ -29,7 +29,9 @@ def stop(code: int) -> None:
 
 def json_option(function: _F) -> _F:
     """Add ``--json``."""
-    option: Callable[[_F], _F] = click.option("--json", "as_json", is_flag=True, help="Print a documented structure.")
+    option: Callable[[_F], _F] = click.option(
+        "--json", "as_json", is_flag=True, help="Print a documented structure."
+    )
     return option(function)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import Literal
 
 import click
 
@@ -23,7 +24,7 @@ from bondwright.cli.site import RULES, SITE, read_plan
     help="Sheet size of the PDF.",
 )  # fmt: skip
 @plain_errors
-def papers(site: Path, rules: str | None, out: Path, paper: str) -> None:
+def papers(site: Path, rules: str | None, out: Path, paper: Literal["us-letter", "a4"]) -> None:
     """Write the package: PDF, HTML, picture, CSV tables, JSON and the netlist."""
     from bondwright.papers.package import write_papers
     from bondwright.papers.results import study

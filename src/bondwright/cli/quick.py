@@ -366,7 +366,6 @@ def _fault_site(
 ) -> Site:
     from bondwright.catalog.systems import VoltageSystem
     from bondwright.site.check import problems
-    from bondwright.site.model import Site
 
     if (transformer is None) == (available is None):
         raise click.UsageError("give either --transformer with --impedance, or --available")
@@ -388,7 +387,7 @@ def _fault_site(
     if raceway is not None:
         kind, _, size = raceway.partition(" ")
         run["raceway"] = {"kind": kind, "size": size}
-    site = Site.model_validate(
+    site = _validated(
         {
             "site": "quick fault",
             "sources": {"source": {"system": voltages, **strength}},
@@ -402,5 +401,22 @@ def _fault_site(
     )
     found = problems(site)
     if found:
-        raise ValueError("; ".join(f"{problem.problem} {problem.hint}" for problem in found))
+        raise ValueError("; ".join(f"{one.loc[-1]} {one.problem}; {one.hint}" for one in found))
     return site
+
+
+def _validated(described: dict[str, Any]) -> Site:
+    """Return the site, or raise the first problem as an error about what was written."""
+    from pydantic import ValidationError
+
+    from bondwright.site.model import Site
+    from bondwright.units import UnitError
+
+    try:
+        return Site.model_validate(described)
+    except ValidationError as error:
+        first = error.errors(include_url=False)[0]
+        about = first.get("ctx", {})
+        problem = str(about.get("problem", first["msg"]))
+        hint = str(about.get("hint", "")) or None
+        raise UnitError(str(about.get("text") or first["input"]), problem, hint) from error

@@ -15,7 +15,7 @@ which is the Sherman-Morrison-Woodbury identity with ``D = C^-1``: a bolted faul
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Final
 
@@ -38,16 +38,19 @@ class Change:
     """One change of the circuit: a column of U, a row of V^T and an entry of D.
 
     Make one with the methods of :class:`Solver`. Its unknown y is the current from a to b for
-    a join, and the voltage that stands across the gap for a broken conductor.
+    a join, and the voltage of a gap: ``y`` stands in series with every conductor of a section
+    in proportion to a pattern.
 
     Attributes:
         label: for messages, and the key under which its column is kept.
         u: (index, value) pairs of the column.
         v: (index, value) pairs of the row.
-        d: the diagonal entry of D.
+        d: the diagonal entry of D, without what a gap feels of itself through its section.
         joins: the two nodes of a join, else None.
-        breaks: (section index, conductor index) of a break, else None.
         opens: id of the switch that opens, else None.
+        section: index of the section a gap is in, else -1.
+        pattern: share of the gap voltage in each conductor of that section.
+        partners: (label, value) pairs of further entries of D.
     """
 
     label: str
@@ -55,8 +58,25 @@ class Change:
     v: tuple[tuple[int, complex], ...]
     d: complex
     joins: tuple[str, str] | None = None
-    breaks: tuple[int, int] | None = None
     opens: str | None = None
+    section: int = -1
+    pattern: tuple[float, ...] = ()
+    partners: tuple[tuple[str, complex], ...] = ()
+
+    @property
+    def broken(self) -> int:
+        """Index of the conductor that a plain break is of, or -1."""
+        plain = self.section >= 0 and self.d == 0 and sum(self.pattern) == 1
+        return self.pattern.index(1.0) if plain and self.pattern.count(1.0) == 1 else -1
+
+
+@dataclass(frozen=True, slots=True)
+class Injection:
+    """A current, A rms, that something outside the circuit draws at a and returns at b."""
+
+    a: str
+    b: str
+    current: complex
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -225,23 +245,78 @@ class Solver:
         A voltage y appears in series with conductor k so that its current is zero:
         ``I = Y dV + Y[:,k] y`` with ``I[k] = 0``.
         """
+        return self._gap(section, self._only(section, conductor), 0j, f"break {conductor}")
+
+    def insert(self, section: str, conductor: str, impedance: complex) -> Change:
+        """Return the change that puts an impedance in ohm in series with one conductor.
+
+        Raises:
+            ValueError: the impedance is zero, which changes nothing.
+        """
+        if impedance == 0:
+            msg = "an impedance of zero in series changes nothing"
+            raise ValueError(msg)
+        pattern = self._only(section, conductor)
+        return self._gap(section, pattern, -1 / complex(impedance), f"insert in {conductor}")
+
+    def reshape(
+        self, section: str, patterns: Sequence[Sequence[float]], added: Complex
+    ) -> tuple[Change, ...]:
+        """Return the changes that add impedance to a section by patterns of its conductors.
+
+        With G the patterns as columns, the section's matrix becomes ``Z + G added G^T``. That is
+        how a steel raceway changes with its current: one pattern takes the conductors inside
+        together, another the raceway.
+
+        Args:
+            section: id of the section.
+            patterns: m patterns of n numbers each.
+            added: the impedance to add, ohm, shape (m, m), invertible.
+        """
+        inverse = np.linalg.inv(added)
+        labels = [f"reshape {k}" for k in range(len(patterns))]
+        full = [f"{label} of {section}" for label in labels]
+        return tuple(
+            replace(
+                self._gap(section, pattern, -complex(inverse[i, i]), labels[i]),
+                partners=tuple(
+                    (full[j], -complex(inverse[i, j])) for j in range(len(patterns)) if j != i
+                ),
+            )
+            for i, pattern in enumerate(patterns)
+        )
+
+    def _only(self, section: str, conductor: str) -> tuple[float, ...]:
+        names = self.circuit.sections[self.section_index[section]].names
+        place = names.index(conductor)
+        return tuple(1.0 if i == place else 0.0 for i in range(len(names)))
+
+    def _gap(self, section: str, pattern: Sequence[float], d: complex, what: str) -> Change:
+        """``I = Y (dV + g y)`` with ``g^T I = -d y`` for a pattern g of gap voltages."""
         k = self.section_index[section]
         item = self.circuit.sections[k]
-        place = item.names.index(conductor)
-        column = self.admittances[k][:, place]
+        weights = self.admittances[k] @ np.asarray(pattern)
         pairs: dict[int, complex] = {}
-        for i, value in enumerate(column):
+        for i, value in enumerate(weights):
             for node, sign in self._difference(item.starts[i], item.ends[i]):
                 pairs[node] = pairs.get(node, 0j) + sign * complex(value)
         flat = tuple(pairs.items())
-        d = -complex(column[place])
-        return Change(f"break {section} {conductor}", flat, flat, d, breaks=(k, place))
+        label = f"{what} of {section}"
+        return Change(label, flat, flat, d, section=k, pattern=tuple(map(float, pattern)))
 
-    def solve(self, changes: Sequence[Change] = ()) -> Solution:
+    def solve(
+        self,
+        changes: Sequence[Change] = (),
+        injections: Sequence[Injection] = (),
+        *,
+        dead: bool = False,
+    ) -> Solution:
         """Solve the circuit with any number of changes made to it.
 
         Args:
             changes: what is different; order doesn't matter, the same one twice is refused.
+            injections: currents drawn from outside the circuit's own elements.
+            dead: take every voltage source as a join without voltage.
 
         Returns:
             The solution, whose residuals can be asked for.
@@ -249,17 +324,23 @@ class Solver:
         Raises:
             SolveError: the changed circuit has no unique answer.
         """
+        own = self._rhs if not dead else np.zeros(self.size, dtype=np.complex128)
+        plain = not injections and not dead
+        rhs = own if not injections else own + self._drawn(injections)
+        start = self._base if plain else self._refined(rhs)
+        facts = tuple(injections)
         if not changes:
-            return Solution(self, self._base, (), np.zeros(0, dtype=np.complex128))
+            none = np.zeros(0, dtype=np.complex128)
+            return Solution(self, start, (), none, facts, dead=dead)
         w = np.stack([self._column(change) for change in changes], axis=1)
         d = self._corner(changes)
         core = d + np.array([_rows_times(changes, column) for column in w.T]).T
-        scale = float(np.max(np.abs(self._rhs), initial=1e-300))
+        scale = float(np.max(np.abs(rhs), initial=1e-300))
         x = np.zeros(self.size, dtype=np.complex128)
         y = np.zeros(len(changes), dtype=np.complex128)
-        rest, gap = self._rhs, np.zeros(len(changes), dtype=np.complex128)
+        rest, gap = rhs, np.zeros(len(changes), dtype=np.complex128)
         for step in range(_REFINE_STEPS + 1):
-            part = self._base if step == 0 else self._back(rest)
+            part = start if step == 0 else self._back(rest)
             try:
                 dy = np.linalg.solve(core, _rows_times(changes, part) - gap)
             except np.linalg.LinAlgError as error:
@@ -269,7 +350,7 @@ class Solver:
                 raise SolveError(msg) from error
             x = x + part - w @ dy
             y = y + dy
-            rest = self._rhs - self._times(x)
+            rest = rhs - self._times(x)
             for change, value in zip(changes, y, strict=True):
                 for index, weight in change.u:
                     rest[index] -= weight * value
@@ -280,15 +361,28 @@ class Solver:
         if not np.all(np.isfinite(x)):
             msg = "the answer is not finite: " + ", ".join(change.label for change in changes)
             raise SolveError(msg)
-        return Solution(self, x, tuple(changes), y)
+        return Solution(self, x, tuple(changes), y, facts, dead=dead)
+
+    def _drawn(self, injections: Sequence[Injection]) -> Complex:
+        rhs = np.zeros(self.size, dtype=np.complex128)
+        for item in injections:
+            for node, sign in self._difference(item.a, item.b):
+                rhs[node] -= sign * item.current
+        return rhs
 
     def _corner(self, changes: Sequence[Change]) -> Complex:
         d = np.diag(np.array([change.d for change in changes], dtype=np.complex128))
+        place = {change.label: i for i, change in enumerate(changes)}
         for i, one in enumerate(changes):
+            for label, value in one.partners:
+                d[i, place[label]] += value
+            if one.section < 0:
+                continue
+            # Gaps in one section feel each other's voltage through its coupling.
+            felt = self.admittances[one.section] @ np.asarray(one.pattern)
             for j, other in enumerate(changes):
-                # Two breaks in one section feel each other's gap voltage through its coupling.
-                if i != j and one.breaks and other.breaks and one.breaks[0] == other.breaks[0]:
-                    d[i, j] = -self.admittances[one.breaks[0]][one.breaks[1], other.breaks[1]]
+                if other.section == one.section:
+                    d[j, i] -= complex(np.asarray(other.pattern) @ felt)
         return d
 
     def _column(self, change: Change) -> Complex:
@@ -313,12 +407,21 @@ class Solution:
     """Voltages and currents of one solved case. Voltages in V, currents in A, rms phasors."""
 
     def __init__(
-        self, solver: Solver, x: Complex, changes: tuple[Change, ...], unknowns: Complex
+        self,
+        solver: Solver,
+        x: Complex,
+        changes: tuple[Change, ...],
+        unknowns: Complex,
+        injections: tuple[Injection, ...] = (),
+        *,
+        dead: bool = False,
     ) -> None:
         self._solver = solver
         self._x = x
         self.changes = changes
         self._unknowns = unknowns
+        self.injections = injections
+        self.dead = dead
 
     def voltage(self, node: str) -> complex:
         """Return the voltage of a node to remote earth, V."""
@@ -360,13 +463,14 @@ class Solution:
 
     def _section(self, k: int) -> Complex:
         y = self._solver.admittances[k]
-        current = y @ self._drops(k)
+        drop = self._drops(k)
         for change, gap in zip(self.changes, self._unknowns, strict=True):
-            if change.breaks is not None and change.breaks[0] == k:
-                current = current + y[:, change.breaks[1]] * gap
+            if change.section == k:
+                drop = drop + np.asarray(change.pattern) * gap
+        current = np.asarray(y @ drop, dtype=np.complex128)
         for change in self.changes:
-            if change.breaks is not None and change.breaks[0] == k:
-                current[change.breaks[1]] = 0j
+            if change.section == k and change.broken >= 0:
+                current[change.broken] = 0j
         return current
 
     def _drops(self, k: int) -> Complex:
@@ -405,14 +509,18 @@ class Solution:
                 carry(*change.joins, complex(current))
         for node in solver.nodes:
             carry(node, EARTH, circuit.leakage * self.voltage(node))
-        given = 0j
+        given, moved = 0j, 0.0
+        for item in self.injections:
+            taken_before = taken
+            carry(item.a, item.b, item.current)
+            moved += abs(taken - taken_before)
         for source in circuit.sources:
             current = self.source_current(source.id)
-            given += source.emf * current.conjugate()
+            given += 0j if self.dead else source.emf * current.conjugate()
             sums[solver.index.get(source.plus, -1)] -= current
             sums[solver.index.get(source.minus, -1)] += current
             largest = max(largest, abs(current))
         return Residuals(
             kirchhoff=float(np.max(np.abs(sums[:-1]), initial=0.0)) / largest,
-            power=abs(given - taken) / max(abs(given), 1e-300),
+            power=abs(given - taken) / max(abs(given), moved, 1e-300),
         )

@@ -11,8 +11,8 @@ from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
-from bondwright.network.circuit import EARTH, Circuit, Section
-from bondwright.network.solve import Change
+from bondwright.network.circuit import EARTH, Circuit, Complex, Section
+from bondwright.network.solve import Change, Injection
 
 
 def node_numbers(circuit: Circuit) -> Mapping[str, str]:
@@ -21,7 +21,14 @@ def node_numbers(circuit: Circuit) -> Mapping[str, str]:
     return {EARTH: "0", **names}
 
 
-def netlist(circuit: Circuit, title: str, changes: Sequence[Change] = ()) -> str:
+def netlist(
+    circuit: Circuit,
+    title: str,
+    changes: Sequence[Change] = (),
+    injections: Sequence[Injection] = (),
+    *,
+    dead: bool = False,
+) -> str:
     """Write a circuit, with changes made to it, as a netlist.
 
     Mutual reactance is written as coupled inductors, mutual resistance (the earth's share) as
@@ -31,21 +38,26 @@ def netlist(circuit: Circuit, title: str, changes: Sequence[Change] = ()) -> str
         circuit: the circuit.
         title: first line; line breaks become spaces.
         changes: what is different, made by the circuit's solver.
+        injections: currents drawn from outside.
+        dead: write every voltage source with no voltage.
 
     Returns:
         The netlist, ready for ``ngspice -b``.
     """
     node = node_numbers(circuit)
     opened = {change.opens for change in changes}
-    broken = {change.breaks for change in changes if change.breaks is not None}
+    broken = {(change.section, change.broken) for change in changes if change.broken >= 0}
+    reshaped = _reshaped(circuit, changes)
     lines = [f"* {' '.join(title.split())}"]
     lines += [f"* {number} = {_plain(name)}" for name, number in node.items()]
     for k, section in enumerate(circuit.sections):
         kept = [i for i in range(len(section.names)) if (k, i) not in broken]
         lines.append(f"* section {_plain(section.id)}: {_plain(', '.join(section.names))}")
-        lines += _section(k, section, kept, node, circuit.frequency)
+        lines += _section(
+            k, section, reshaped.get(k, section.impedance), kept, node, circuit.frequency
+        )
     for k, source in enumerate(circuit.sources):
-        magnitude, angle = abs(source.emf), math.degrees(np.angle(source.emf))
+        magnitude, angle = abs(source.emf) * (not dead), math.degrees(np.angle(source.emf))
         ends = f"{node[source.plus]} {node[source.minus]}"
         lines.append(f"* source {_plain(source.id)}")
         lines.append(f"Vs{k} {ends} dc 0 ac {_num(magnitude)} {_num(angle)}")
@@ -65,6 +77,12 @@ def netlist(circuit: Circuit, title: str, changes: Sequence[Change] = ()) -> str
             a, b = (node[name] for name in change.joins)
             lines.append(f"* {_plain(change.label)}")
             lines += _joined(k, a, b, change.d, circuit.frequency)
+    for k, item in enumerate(injections):
+        lines.append("* current drawn from outside")
+        lines.append(
+            f"Id{k} {node[item.a]} {node[item.b]} dc 0 ac {_num(abs(item.current))} "
+            f"{_num(math.degrees(np.angle(item.current)))}"
+        )
     capacitance = circuit.leakage.imag / (2 * math.pi * circuit.frequency)
     if capacitance > 0:
         lines.append("* capacitance of every node to earth")
@@ -99,10 +117,31 @@ def _joined(k: int, a: str, b: str, z: complex, frequency: float) -> Iterator[st
         yield f"Lj{k} {start} {b} {_num(z.imag / (2 * math.pi * frequency))}"
 
 
+def _reshaped(circuit: Circuit, changes: Sequence[Change]) -> dict[int, Complex]:
+    """Return the impedance matrices of sections that gaps add impedance to."""
+    found: dict[int, Complex] = {}
+    for section in {c.section for c in changes if c.section >= 0 and c.broken < 0}:
+        gaps = [c for c in changes if c.section == section and c.broken < 0]
+        place = {change.label: i for i, change in enumerate(gaps)}
+        minus = np.diag([change.d for change in gaps]).astype(np.complex128)
+        for i, change in enumerate(gaps):
+            for label, value in change.partners:
+                minus[i, place[label]] += value
+        patterns = np.array([change.pattern for change in gaps]).T
+        added = patterns @ np.linalg.inv(-minus) @ patterns.T
+        found[section] = circuit.sections[section].impedance + added
+    return found
+
+
 def _section(
-    k: int, section: Section, kept: Sequence[int], node: Mapping[str, str], frequency: float
+    k: int,
+    section: Section,
+    z: Complex,
+    kept: Sequence[int],
+    node: Mapping[str, str],
+    frequency: float,
 ) -> Iterator[str]:
-    z, w = section.impedance, 2 * math.pi * frequency
+    w = 2 * math.pi * frequency
     for i in kept:
         at, stop = node[section.starts[i]], node[section.ends[i]]
         parts: list[tuple[str, str]] = []
@@ -115,8 +154,10 @@ def _section(
             for j in kept
             if j != i and z[i, j].real
         ]
-        if z[i, i].imag:
+        if z[i, i].imag > 0:
             parts.append((f"L{k}_{i}", _num(z[i, i].imag / w)))
+        elif z[i, i].imag < 0:
+            parts.append((f"C{k}_{i}", _num(-1 / (w * z[i, i].imag))))
         for number, (name, value) in enumerate(parts):
             end = stop if number == len(parts) - 1 else f"s{k}_{i}_{number}"
             yield f"{name} {at} {end} {value}"

@@ -1,0 +1,1 @@
+"""Results told in plain words, for an electrician and an apprentice."""

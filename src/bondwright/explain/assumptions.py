@@ -1,0 +1,112 @@
+"""Everything that was taken for granted: by the plan, by the circuit, by the devices."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from bondwright.devices.bands import band
+from bondwright.explain.words import device_rating
+from bondwright.network.build import NODE_CAPACITANCE, Network
+from bondwright.network.runs import (
+    METAL_DISTANCE,
+    METAL_RADIUS,
+    SET_DISTANCE,
+    STEEL_PERMEABILITY,
+)
+from bondwright.network.sources import HALF_R, HALF_X, SOURCE_ELECTRODE
+from bondwright.plan.model import Assumption, Plan
+from bondwright.studies.faults import CLEARED_A, DAMAGE_C, LONGEST_S
+from bondwright.studies.whatif import ADDED_TIE_OHM
+from bondwright.units import Dimension, show
+
+
+def assumptions(plan: Plan, network: Network) -> tuple[Assumption, ...]:
+    """Return every assumption behind the papers, each said once.
+
+    Args:
+        plan: the plan; what it assumed comes first.
+        network: its circuit; only what it really uses is listed.
+    """
+    every = (*plan.assumptions, *_circuit(plan), *_devices(network), *_studies())
+    return tuple(dict.fromkeys(every))
+
+
+def _circuit(plan: Plan) -> Iterator[Assumption]:
+    runs = tuple(plan.runs.values())
+    for name, source in plan.site.sources.items():
+        if source.electrode is None:
+            yield Assumption(
+                name,
+                f"The utility's own grounding reaches the earth through {SOURCE_ELECTRODE:g} ohm.",
+            )
+    yield Assumption(
+        "circuit",
+        f"Line voltages are nominal, at {show(plan.frequency, Dimension.FREQUENCY)}; conductors "
+        f"are at {show(plan.temperature, Dimension.TEMPERATURE)}; the soil under the runs has "
+        f"{show(plan.soil, Dimension.RESISTIVITY)}.",
+    )
+    yield Assumption(
+        "circuit",
+        f"Every terminal has {NODE_CAPACITANCE * 1e9:g} nF to the earth; metal that is joined to "
+        "nothing floats on that.",
+    )
+    if any("120/240" in str(s.system) for s in plan.site.sources.values()) or any(
+        "120/240" in str(t.secondary) for t in plan.site.transformers.values()
+    ):
+        yield Assumption(
+            "circuit",
+            f"A half winding of a centre-tapped transformer has {HALF_R:g} of the full winding's "
+            f"resistance and {HALF_X:g} of its reactance, in ohms (handbook practice, from "
+            "memory), unless a line-to-neutral fault current is given.",
+        )
+    if any(run.lines.sets > 1 for run in runs):
+        yield Assumption(
+            "circuit", f"Parallel sets lie {show(SET_DISTANCE, Dimension.LENGTH)} apart."
+        )
+    if any(r.raceway is not None and r.raceway.kind.is_magnetic for r in runs):
+        yield Assumption(
+            "circuit",
+            f"Steel raceway has a relative permeability of {STEEL_PERMEABILITY:g} whatever the "
+            "current, and its couplings are tight.",
+        )
+    if plan.site.metal:
+        yield Assumption(
+            "circuit",
+            f"Pipes and frames lie {show(METAL_DISTANCE, Dimension.LENGTH)} from the run that goes "
+            f"the same way, and count as round metal of {METAL_RADIUS * 1e3:g} mm radius.",
+        )
+
+
+def _devices(network: Network) -> Iterator[Assumption]:
+    ratings: dict[str, list[str]] = {}
+    for device in network.devices.values():
+        for text in band(device.rating).assumptions:
+            named = ratings.setdefault(text, [])
+            rating = device_rating(str(device.rating))
+            if rating not in named:
+                named.append(rating)
+    for text, named in ratings.items():
+        yield Assumption(named[0] if len(named) == 1 else "breakers and fuses", text)
+
+
+def _studies() -> Iterator[Assumption]:
+    yield Assumption(
+        "faults",
+        "Faults are bolted (no arc, no contact resistance) and loads are off. Motors give nothing "
+        "to the fault.",
+    )
+    yield Assumption(
+        "faults",
+        f"A fault is over when less than {CLEARED_A:g} A flows. It clears well within "
+        f"{LONGEST_S:g} s (IEC 60364-4-41, for distribution circuits; the NEC names no time).",
+    )
+    yield Assumption(
+        "faults",
+        f"Conductors may reach {DAMAGE_C:g} degC (thermoplastic insulation, ICEA P-32-382); all "
+        "heat stays in the metal.",
+    )
+    yield Assumption(
+        "stray current",
+        f"Loads are constant impedances. A tie added for the question has "
+        f"{ADDED_TIE_OHM * 1e3:g} mohm (a screw; common practice).",
+    )

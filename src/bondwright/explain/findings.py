@@ -1,0 +1,148 @@
+"""Findings of the studies, and all findings together, worst first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from bondwright.explain.faults import heated_name, returns_by
+from bondwright.explain.stray import cure, tell_current
+from bondwright.explain.words import amps, capital, counted, listed, seconds, volts
+from bondwright.plan.model import Plan
+from bondwright.rules.answer import Finding, Severity, Verdict
+from bondwright.studies.faults import FaultKind, FaultResult
+from bondwright.studies.stray import Nature, StrayStudy
+
+_ORDER = {severity: rank for rank, severity in enumerate(Severity)}
+
+
+def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return findings by severity, those of one severity in the order they came, none twice."""
+    return tuple(sorted(dict.fromkeys(findings), key=lambda f: _ORDER[f.severity]))
+
+
+def fault_findings(results: Sequence[FaultResult], plan: Plan) -> tuple[Finding, ...]:
+    """Return what the fault study found, at most one finding for each place and each trouble.
+
+    Args:
+        results: faults on the plan as it stands.
+        plan: the plan.
+    """
+    return worst_first(_fault_findings(results, plan))
+
+
+def _fault_findings(results: Sequence[FaultResult], plan: Plan) -> Iterator[Finding]:
+    by_place: dict[str, list[FaultResult]] = {}
+    for result in results:
+        by_place.setdefault(result.fault.place, []).append(result)
+    for place, there in by_place.items():
+        bad = [r for r in there if r.verdict is Verdict.FALLS_SHORT]
+        live = [r for r in bad if not r.cleared and r.fault.kind is FaultKind.LINE_TO_METAL]
+        stay = [r for r in bad if not r.cleared and r.fault.kind is not FaultKind.LINE_TO_METAL]
+        slow = [r for r in bad if r.cleared and not _too_hot(r)]
+        hot = [r for r in bad if r.cleared and _too_hot(r)]
+        if live:
+            yield _live(place, live, plan)
+        if stay:
+            yield _stays(place, stay)
+        if slow:
+            yield _slow(place, slow)
+        if hot:
+            yield _hot(place, hot, plan)
+    ahead = [p for p, there in by_place.items() if any(_unknown(r) for r in there)]
+    if ahead:
+        yield Finding(
+            "fault-ahead-of-devices",
+            Severity.NOTE,
+            ahead[0],
+            "faults that only the utility's protection ends",
+            f"At {listed(ahead)} no device of the site stands ahead of the fault. How long it "
+            "lasts depends on the utility's protection, which is not described here.",
+            "Ask the utility what protects the supply and how fast. Their parts are their work.",
+        )
+
+
+def _unknown(result: FaultResult) -> bool:
+    return result.verdict is Verdict.CANNOT_TELL
+
+
+def _too_hot(result: FaultResult) -> bool:
+    return result.heat is not None and result.heat.verdict is Verdict.FALLS_SHORT
+
+
+def _live(place: str, live: Sequence[FaultResult], plan: Plan) -> Finding:
+    worst = max(live, key=lambda r: r.live_after)
+    way = returns_by(worst, plan)
+    home = way if way == "no way back" else f"home by {way}"
+    return Finding(
+        "fault-not-cleared",
+        Severity.DANGER,
+        place,
+        f"a line on the metal of {place} trips nothing",
+        f"If a line touches metal at {place}, {amps(worst.current)} flows "
+        f"({home}), nothing opens, and the metal stays at "
+        f"{volts(worst.live_after)}.",
+        "Keep it off until the metal path back to the source is mended: see the findings on ties "
+        "and equipment grounding conductors. A ground rod is no substitute.",
+    )
+
+
+def _stays(place: str, stay: Sequence[FaultResult]) -> Finding:
+    worst = min(stay, key=lambda r: r.current)
+    return Finding(
+        "fault-not-cleared",
+        Severity.DANGER,
+        place,
+        f"a fault at {place} trips nothing",
+        f"{capital(str(worst.fault))}: {amps(worst.current)} flows and nothing opens. Conductors "
+        "can burn.",
+        "Shorter or larger conductors, or a smaller device; have it designed.",
+    )
+
+
+def _slow(place: str, slow: Sequence[FaultResult]) -> Finding:
+    worst = max(slow, key=lambda r: r.clearing)
+    return Finding(
+        "fault-cleared-late",
+        Severity.FALLS_SHORT,
+        place,
+        f"a fault at {place} is cleared too late",
+        f"{capital(str(worst.fault))}: {amps(worst.current)} flows, and it can take "
+        f"{seconds(worst.clearing)} until it stops.",
+        "Larger conductors, a shorter run or a smaller device let more current through or ask "
+        "for less; have it designed.",
+    )
+
+
+def _hot(place: str, hot: Sequence[FaultResult], plan: Plan) -> Finding:
+    worst = max(hot, key=lambda r: r.heat.temperature - r.heat.limit if r.heat else 0.0)
+    heat = worst.heat
+    what = f"{heated_name(heat, plan)} ({heat.size})" if heat is not None else "a conductor"
+    return Finding(
+        "conductor-overheats",
+        Severity.FALLS_SHORT,
+        place,
+        f"a fault at {place} overheats a conductor",
+        f"{capital(str(worst.fault))}: {amps(worst.current)} for up to "
+        f"{seconds(worst.clearing)} heats {what} beyond its limit.",
+        "A larger conductor or a faster device; have it designed.",
+    )
+
+
+def stray_findings(study: StrayStudy, plan: Plan) -> tuple[Finding, ...]:
+    """Return one finding for each tie that puts neutral current on metal."""
+    by_tie: dict[str, list[str]] = {}
+    for current in study.currents:
+        if current.nature is Nature.OBJECTIONABLE and current.causes:
+            by_tie.setdefault(current.causes[0], []).append(tell_current(current, plan))
+    return tuple(
+        Finding(
+            "stray-current",
+            Severity.FALLS_SHORT,
+            tie,
+            "neutral current runs on metal in normal use",
+            " ".join(told[:2])
+            + (f" {counted(len(told) - 2, 'more path')} in the table." if len(told) > 2 else ""),
+            capital(cure(plan, tie).removeprefix("Cure: ")),
+        )
+        for tie, told in by_tie.items()
+    )

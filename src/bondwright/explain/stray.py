@@ -1,0 +1,121 @@
+"""Current on metal in normal use, told: where, how much, whose fault, and the cure in order."""
+
+from __future__ import annotations
+
+from bondwright.explain.remaining import cure_for, path_without
+from bondwright.explain.story import Story
+from bondwright.explain.words import amps, capital, counted, flow_name, listed, percent, volts
+from bondwright.plan.model import Plan
+from bondwright.rules.answer import Verdict
+from bondwright.studies.stray import Nature, StrayCurrent, StrayStudy
+
+NATURE_WORDS = {
+    Nature.OBJECTIONABLE: "neutral current on metal: a tie where none belongs",
+    Nature.SUPPLY_SIDE: "normal ahead of the service disconnect",
+    Nature.EARTH_SHARE: "small share through the earth; normal",
+    Nature.INDUCED: "small loop current",
+}
+"""What sort of current it is, for a table."""
+
+
+def tell_stray(study: StrayStudy, plan: Plan) -> Story:
+    """Tell normal use: is metal quiet, and if it isn't, which tie is to blame.
+
+    Args:
+        study: the study.
+        plan: the plan it was made on.
+    """
+    wrong = [c for c in study.currents if c.nature is Nature.OBJECTIONABLE]
+    sentences = [
+        f"With the loads on, the largest neutral current on the site is {amps(study.neutral)}."
+        if study.neutral > 0
+        else "No load draws neutral current, so this says nothing about ties: describe the loads."
+    ]
+    if not wrong:
+        rest = len(study.currents)
+        sentences.append(
+            "No neutral current runs on metal where it shouldn't."
+            + (
+                f" {capital(counted(rest, 'small or normal current'))} is listed."
+                if rest == 1
+                else ""
+            )
+            + (f" {rest} small or normal currents are listed." if rest > 1 else "")
+        )
+        quiet = Verdict.HOLDS if study.neutral > 0 else Verdict.CANNOT_TELL
+        return Story("Current on metal in normal use", tuple(sentences), quiet)
+    sentences += [tell_current(c, plan) for c in wrong[:3]]
+    if len(wrong) > 3:
+        sentences.append(f"{len(wrong) - 3} more paths are in the table.")
+    for tie in dict.fromkeys(c.causes[0] for c in wrong if c.causes):
+        sentences.append(cure(plan, tie))
+    return Story("Neutral current runs on metal", tuple(sentences), Verdict.FALLS_SHORT)
+
+
+def tell_current(current: StrayCurrent, plan: Plan) -> str:
+    """Tell one current on metal in one or two sentences."""
+    said = (
+        f"{capital(flow_name(plan, current.flow))} carries {amps(current.flow.amperes)}, "
+        f"{percent(current.share)} of the neutral current: "
+    )
+    match current.nature:
+        case Nature.OBJECTIONABLE:
+            said += f"the tie {listed(current.causes, 'or')} puts it there."
+            if current.without is not None:
+                said += f" Without that tie it is {amps(current.without)}."
+        case Nature.SUPPLY_SIDE:
+            said += (
+                "ahead of the service disconnect neutral and metal are joined at both ends, "
+                "and sharing is normal there."
+            )
+        case Nature.EARTH_SHARE:
+            said += "the part that takes the earth instead of the neutral, which is normal."
+        case Nature.INDUCED:
+            said += "a loop of metal beside the wires, with no tie to blame."
+    return said
+
+
+def cure(plan: Plan, tie: str) -> str:
+    """Say how to mend a tie that puts current on metal, with the path that remains.
+
+    The plan's own finding on the tie goes first, for it knows the order of the work. A tie whose
+    removal would leave no metal path is never said to be taken out.
+    """
+    at = next((t.at for t in plan.ties if t.id == tie), None)
+    if at is None:
+        return ""
+    finding = cure_for(plan, tie)
+    if finding is not None:
+        return f"Cure: {finding.cure}"
+    path = path_without(plan, tie, at)
+    if not path:
+        return f"Cure: {keep_for_now(tie, at)}"
+    return (
+        f"Cure: with the power off, prove the path that remains: the bonding metal of "
+        f"{listed(path)}, from {at} home. Only then take {tie} out and keep neutral and metal "
+        f"apart at {at}. Look again afterwards: one tie can hide another."
+    )
+
+
+def keep_for_now(tie: str, at: str) -> str:
+    """Say why a tie must stay until a wire of its own leads home."""
+    return (
+        f"don't take {tie} out yet. Without it no bonding conductor of its own leads home from "
+        f"{at}; pipes and frames can be cut or replaced by plastic. Run an equipment grounding "
+        "conductor with the line conductors first, prove it with the power off, and only then "
+        f"take {tie} out. A ground rod is no substitute."
+    )
+
+
+def tell_neutral_to_metal(study: StrayStudy) -> str:
+    """Say where the voltage between neutral and metal is highest, or "" if there is none."""
+    if not study.neutral_to_metal:
+        return ""
+    worst = max(study.neutral_to_metal, key=lambda name: study.neutral_to_metal[name])
+    high = study.neutral_to_metal[worst]
+    if high < 0.01:
+        return ""
+    return (
+        f"Between neutral and metal the most is {volts(high)}, at {worst}: the drop along the "
+        "neutral, which is as it should be where they are kept apart."
+    )

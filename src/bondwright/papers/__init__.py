@@ -1,0 +1,1 @@
+"""What leaves the tool: PDF, HTML, CSV, JSON, the picture and the netlist."""

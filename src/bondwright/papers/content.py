@@ -1,0 +1,275 @@
+"""What the report says, as text ready to be set. The PDF and the page show the same content."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from bondwright import __version__
+from bondwright.explain.cautions import CAUTIONS, NOT_FOR_CONSTRUCTION, SHORT
+from bondwright.explain.faults import openers, returns_by, tell_fault, times
+from bondwright.explain.schedule import ScheduleRow, schedule_rows
+from bondwright.explain.story import Story
+from bondwright.explain.stray import NATURE_WORDS, tell_neutral_to_metal, tell_stray
+from bondwright.explain.whatif import tell_added, tell_removed
+from bondwright.explain.words import (
+    MARKS,
+    SEVERITY_MARKS,
+    amps,
+    capital,
+    counted,
+    flow_name,
+    listed,
+    percent,
+    publication,
+    volts,
+)
+from bondwright.papers.results import Results
+from bondwright.rules.answer import Finding, Severity, Verdict
+from bondwright.rules.editions import edition
+from bondwright.studies.faults import FaultKind, FaultResult
+from bondwright.studies.stray import Nature, StrayCurrent
+
+SUBTITLE = "Grounding and bonding: plan, proof and findings"
+_MOST_STORIES = 6
+_MOST_ADDED = 4
+
+_KINDS = {
+    Verdict.HOLDS: "holds",
+    Verdict.FALLS_SHORT: "short",
+    Verdict.CANNOT_TELL: "open",
+    Severity.DANGER: "danger",
+    Severity.FALLS_SHORT: "short",
+    Severity.CANNOT_TELL: "open",
+    Severity.NOTE: "note",
+}
+
+
+def content(results: Results, on: date) -> dict[str, Any]:
+    """Return the report as plain data: nested dicts and lists of text.
+
+    Args:
+        results: what was computed.
+        on: date of the report.
+    """
+    plan = results.plan
+    rows = schedule_rows(plan)
+    return {
+        "title": plan.site.site,
+        "subtitle": SUBTITLE,
+        "facts": _facts(results, on),
+        "status": NOT_FOR_CONSTRUCTION,
+        "short_caution": SHORT,
+        "summary": _summary(results),
+        "note": plan.site.note,
+        "findings": [_finding(f) for f in results.findings],
+        "schedule": [_schedule(row) for row in rows],
+        "faults": _faults(results),
+        "fault_note": _fault_note(results),
+        "stories": _stories(results),
+        "removed": [_story(tell_removed(r, plan)) for r in results.removed],
+        "added": _added(results),
+        "stray": _stray(results),
+        "assumptions": [{"where": a.where, "text": capital(a.text)} for a in results.assumptions],
+        "cautions": list(CAUTIONS),
+        "check": _check(results),
+    }
+
+
+def _facts(results: Results, on: date) -> list[list[str]]:
+    plan = results.plan
+    described = "as found" if str(plan.site.describes) == "as found" else "as planned"
+    return [
+        ["Site", plan.site.site],
+        ["Rules", f"NEC (NFPA 70), {edition(plan.site.rules)} edition"],
+        ["Describes", f"the installation {described}"],
+        ["Date", f"{on:%B} {on.day}, {on.year}"],
+        ["Made with", f"bondwright {__version__}"],
+    ]
+
+
+def badge(verdict: Verdict | Severity) -> dict[str, str]:
+    """Return a verdict as a word, a mark and a kind that the templates colour."""
+    mark = SEVERITY_MARKS[verdict] if isinstance(verdict, Severity) else MARKS[verdict]
+    return {"word": str(verdict), "mark": mark, "kind": _KINDS[verdict]}
+
+
+def _summary(results: Results) -> dict[str, Any]:
+    summary = results.summary
+    shown = badge(Severity.DANGER if summary.danger else summary.verdict)
+    return {
+        **shown,
+        "word": str(summary.verdict),
+        "headline": summary.headline,
+        "sentences": list(summary.sentences),
+        "counts": [
+            {
+                "what": what[:-1] if number == 1 and what.endswith("s") else what,
+                "number": str(number),
+            }
+            for what, number in summary.counts
+        ],
+    }
+
+
+def _finding(finding: Finding) -> dict[str, Any]:
+    return {
+        "badge": badge(finding.severity),
+        "where": finding.where,
+        "title": capital(finding.title),
+        "text": finding.text,
+        "cure": finding.cure,
+        "clause": finding.clause,
+    }
+
+
+def _schedule(row: ScheduleRow) -> dict[str, Any]:
+    return {
+        "short": row.short,
+        "purpose": capital(row.purpose),
+        "from": row.from_,
+        "to": row.to,
+        "required": row.required,
+        "chosen": row.chosen,
+        "origin": row.origin,
+        "clause": row.clause or "–",
+        "why": " ".join(row.why),
+        "status": row.status,
+        "badge": badge(row.verdict),
+        "remark": capital(row.remark),
+    }
+
+
+def _faults(results: Results) -> list[dict[str, Any]]:
+    """Return the fault table; faults of one place that differ by the line only share a row."""
+    rows: dict[tuple[str, ...], dict[str, Any]] = {}
+    for f in results.faults:
+        row = _fault(f, results)
+        texts = tuple(str(v) for key, v in row.items() if key != "lines")
+        if texts in rows:
+            rows[texts]["lines"].append(f.fault.a)
+        else:
+            rows[texts] = row
+    for row in rows.values():
+        row["fault"] = f"{', '.join(row.pop('lines'))} to {row.pop('other')}"
+    return list(rows.values())
+
+
+def _fault(f: FaultResult, results: Results) -> dict[str, Any]:
+    other = {"G": "metal", "N": "neutral"}.get(f.fault.b, f.fault.b)
+    return {
+        "place": f.fault.place,
+        "lines": [f.fault.a],
+        "other": other,
+        "amps": amps(f.current),
+        "returns": returns_by(f, results.plan),
+        "opens": openers(f),
+        "time": times(f),
+        "touch": volts(f.touch_verdict.voltage_v) if f.touch_verdict.voltage_v >= 0.5 else "–",
+        "touch_word": "" if f.touch_verdict.verdict == "bearable" else "dangerous",
+        "stays": volts(f.live_after) if not f.cleared and f.live_after >= 0.5 else "",
+        "badge": badge(f.verdict),
+    }
+
+
+def _fault_note(results: Results) -> str:
+    sources = listed(sorted({publication(f.touch_verdict.source) for f in results.faults}))
+    return (
+        "Bolted faults, loads off. Time: the earliest and the latest at which the current stops. "
+        "Touch volts: the highest voltage on metal to remote earth at the start of the fault, "
+        f"against the limit for that time ({sources}; dry). A voltage within the limit is no "
+        "leave to touch anything."
+    )
+
+
+def _story(story: Story) -> dict[str, Any]:
+    return {
+        "title": story.title,
+        "sentences": list(story.sentences),
+        "badge": badge(story.verdict),
+    }
+
+
+def _stories(results: Results) -> list[dict[str, Any]]:
+    """Return the fault that tells most, and then the ones that fall short, worst first."""
+    telling = results.telling
+    chosen = [telling] if telling is not None else []
+    bad = [f for f in results.faults if f.verdict is Verdict.FALLS_SHORT and f is not telling]
+    bad.sort(key=lambda f: (f.fault.kind is not FaultKind.LINE_TO_METAL, f.current))
+    seen = {(f.fault.place, f.fault.kind) for f in chosen}
+    for f in bad:
+        if (f.fault.place, f.fault.kind) not in seen:
+            seen.add((f.fault.place, f.fault.kind))
+            chosen.append(f)
+    return [_story(tell_fault(f, results.plan)) for f in chosen[:_MOST_STORIES]]
+
+
+def _worst_added(results: Results) -> list[int]:
+    """Return which added ties to tell, the one with most current on metal first."""
+
+    def current(number: int) -> float:
+        study = results.added[number].after
+        wrong = [c.flow.amperes for c in study.currents if c.nature is Nature.OBJECTIONABLE]
+        return max(wrong, default=0.0)
+
+    order = sorted(range(len(results.added)), key=lambda n: -current(n))
+    return [n for n in order if current(n) > 0][:_MOST_ADDED] or order[:1]
+
+
+def _added(results: Results) -> list[dict[str, Any]]:
+    return [
+        {
+            **_story(tell_added(results.added[n], results.plan)),
+            "rows": [_current(c, results) for c in results.added[n].after.currents[:8]],
+        }
+        for n in _worst_added(results)
+    ]
+
+
+def telling_addition(results: Results) -> int | None:
+    """Return the number of the added tie that puts most current on metal, or None."""
+    worst = _worst_added(results)
+    return worst[0] if worst else None
+
+
+def _stray(results: Results) -> dict[str, Any]:
+    study = results.stray
+    story = tell_stray(study, results.plan)
+    between = tell_neutral_to_metal(study)
+    return {
+        **_story(story),
+        "sentences": [*story.sentences, *([between] if between else [])],
+        "rows": [_current(c, results) for c in study.currents],
+    }
+
+
+def _current(current: StrayCurrent, results: Results) -> dict[str, Any]:
+    name = flow_name(results.plan, current.flow).removeprefix("the ")
+    return {
+        "what": capital(name),
+        "amps": amps(current.flow.amperes),
+        "share": percent(current.share),
+        "nature": capital(NATURE_WORDS[current.nature]),
+        "cause": "; ".join(current.causes) or "–",
+        "badge": badge(
+            Verdict.FALLS_SHORT if current.nature is Nature.OBJECTIONABLE else Verdict.HOLDS
+        ),
+    }
+
+
+def _check(results: Results) -> list[str]:
+    worst = results.residuals
+    circuit = results.quiet.circuit
+    parts = sum(len(s.names) for s in circuit.sections)
+    return [
+        f"The circuit has {counted(len(circuit.nodes()), 'point')} and "
+        f"{counted(parts, 'conductor')}. {counted(len(results.faults), 'fault')} and "
+        f"{counted(1 + len(results.added), 'case')} of normal use were solved.",
+        f"Currents at every point add up to zero within {worst.kirchhoff:.1e} of the largest "
+        f"current; the power given and taken agree within {worst.power:.1e}.",
+        "The file netlist.cir holds the very circuit that was solved for normal use, in the input "
+        "language of SPICE. Run it in batch mode with any simulator that reads it, and compare. "
+        "For a fault, join the two points named in the comment lines with a source of 0 V and "
+        "take the loads out.",
+        "The file results.json holds every number behind this report.",
+    ]

@@ -1,0 +1,258 @@
+"""The results as data: documented, versioned JSON.
+
+Its form: ``{"format": "bondwright/results", "version": 1, ...}``, described by
+``results.schema.json`` beside this module. SI units, named in each key's ending
+(``_a``, ``_v``, ``_s``, ``_ohm``, ``_degc``, ``_m``). A phasor is ``{"amps": , "angle_deg": }``.
+There is no NaN and no infinity: a time that never comes is null, and its companion ``..._never``
+is true.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterable
+from functools import cache
+from importlib.resources import files
+from typing import Any, Final
+
+from bondwright import __version__
+from bondwright.explain.cautions import CAUTIONS
+from bondwright.explain.faults import tell_fault
+from bondwright.explain.schedule import schedule_rows
+from bondwright.explain.stray import tell_current, tell_stray
+from bondwright.explain.summary import Summary
+from bondwright.explain.whatif import tell_added, tell_removed
+from bondwright.network.solve import Residuals
+from bondwright.papers.results import Results
+from bondwright.plan.model import Plan
+from bondwright.rules.answer import Finding
+from bondwright.studies.faults import FaultResult
+from bondwright.studies.flows import Flow
+from bondwright.studies.stray import StrayCurrent, StrayStudy
+
+FORMAT: Final = "bondwright/results"
+VERSION: Final = 1
+
+
+@cache
+def schema() -> dict[str, Any]:
+    """Return the JSON Schema of :func:`results_data`."""
+    text = files("bondwright.papers").joinpath("results.schema.json").read_text(encoding="utf-8")
+    loaded: dict[str, Any] = json.loads(text)
+    return loaded
+
+
+def results_json(results: Results) -> str:
+    """Write :func:`results_data` as JSON text, the same for the same results."""
+    return json.dumps(results_data(results), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+
+
+def results_data(results: Results) -> dict[str, Any]:
+    """Return everything as plain data (see the module docstring)."""
+    plan = results.plan
+    return {
+        "format": FORMAT,
+        "version": VERSION,
+        "tool": __version__,
+        "site": plan.site.site,
+        "rules": plan.site.rules,
+        "describes": str(plan.site.describes),
+        "frequency_hz": plan.frequency,
+        "soil_ohm_m": plan.soil,
+        "conductor_temperature_degc": plan.temperature,
+        "summary": summary_data(results.summary),
+        "findings": findings_data(results.findings),
+        "schedule": schedule_data(plan),
+        "faults": [fault_data(f, plan) for f in results.faults],
+        "stray": stray_data(results.stray, plan),
+        "tie_removed": [
+            {
+                "tie": r.tie.id,
+                "at": r.tie.at,
+                "with_tie": fault_data(r.with_tie, plan),
+                "without_tie": fault_data(r.without_tie, plan),
+                "story": list(tell_removed(r, plan).sentences),
+            }
+            for r in results.removed
+        ],
+        "tie_added": [
+            {
+                "at": a.at,
+                "name": a.name,
+                "after": stray_data(a.after, plan),
+                "story": list(tell_added(a, plan).sentences),
+            }
+            for a in results.added
+        ],
+        "assumptions": [{"where": a.where, "text": a.text} for a in results.assumptions],
+        "cautions": list(CAUTIONS),
+        "residuals": _residuals(results.residuals),
+    }
+
+
+def summary_data(summary: Summary) -> dict[str, Any]:
+    """Return the headline as plain data."""
+    return {
+        "verdict": str(summary.verdict),
+        "danger": summary.danger,
+        "headline": summary.headline,
+        "sentences": list(summary.sentences),
+        "counts": dict(summary.counts),
+    }
+
+
+def findings_data(findings: Iterable[Finding]) -> list[dict[str, Any]]:
+    """Return findings as plain data."""
+    return [
+        {
+            "rule": f.rule,
+            "severity": str(f.severity),
+            "where": f.where,
+            "title": f.title,
+            "text": f.text,
+            "cure": f.cure,
+            "clause": f.clause,
+        }
+        for f in findings
+    ]
+
+
+def schedule_data(plan: Plan) -> list[dict[str, Any]]:
+    """Return the jumper and conductor schedule as plain data."""
+    return [
+        {
+            "id": row.id,
+            "purpose": row.purpose,
+            "short": row.short,
+            "from": row.from_,
+            "to": row.to,
+            "required": row.required,
+            "chosen": row.chosen,
+            "origin": row.origin,
+            "clause": row.clause,
+            "because": list(row.why),
+            "inputs": dict(row.inputs),
+            "status": row.status,
+            "verdict": str(row.verdict),
+            "remark": row.remark,
+        }
+        for row in schedule_rows(plan)
+    ]
+
+
+def _time(name: str, value: float) -> dict[str, Any]:
+    """Return a time with its companion flag: ``{name_s: 0.02, name_never: false}``."""
+    never = math.isinf(value)
+    return {f"{name}_s": None if never else value, f"{name}_never": never}
+
+
+def _finite(value: float) -> float | None:
+    return value if math.isfinite(value) else None
+
+
+def _residuals(residuals: Residuals) -> dict[str, float]:
+    return {"kirchhoff": residuals.kirchhoff, "power": residuals.power}
+
+
+def _flow(flow: Flow) -> dict[str, Any]:
+    return {
+        "carrier": str(flow.carrier),
+        "id": flow.id,
+        "conductor": flow.conductor,
+        "terminal": flow.terminal,
+        "from": flow.from_,
+        "to": flow.to,
+        "current": {"amps": flow.amperes, "angle_deg": flow.angle},
+    }
+
+
+def fault_data(result: FaultResult, plan: Plan) -> dict[str, Any]:
+    """Return one followed fault as plain data."""
+    fault, touch, heat = result.fault, result.touch_verdict, result.heat
+    return {
+        "place": fault.place,
+        "kind": str(fault.kind),
+        "between": [fault.a, fault.b],
+        "impedance_ohm": fault.impedance,
+        "current_a": result.current,
+        "loop_ohm": _finite(result.loop),
+        "loop_angle_deg": result.angle,
+        "path": [
+            {
+                "way": s.way,
+                "carrier": str(s.carrier),
+                "id": s.id,
+                "conductor": s.conductor,
+                "current_a": s.amperes,
+                "share": s.share,
+            }
+            for s in result.path
+        ],
+        "openings": [
+            {
+                "device": o.device,
+                "at": o.at,
+                "rating": o.rating,
+                "lines": list(o.lines),
+                "current_a": o.current,
+                **_time("fastest", o.fastest),
+                **_time("slowest", o.slowest),
+            }
+            for o in result.openings
+        ],
+        "cleared": result.cleared,
+        **_time("fastest", result.fastest),
+        **_time("slowest", result.clearing),
+        "touch": {
+            "place": result.worst_place,
+            "voltage_v": touch.voltage_v,
+            "limit_v": touch.limit_v,
+            "condition": touch.condition,
+            "source": str(touch.source),
+            "verdict": touch.verdict,
+            "metal_v": dict(result.touch),
+        },
+        "live_after_v": result.live_after,
+        "heat": None
+        if heat is None
+        else {
+            "id": heat.id,
+            "conductor": heat.conductor,
+            "size": heat.size,
+            "i2t_a2s": _finite(heat.i2t),
+            "temperature_degc": _finite(heat.temperature),
+            "melts": math.isinf(heat.temperature),
+            "limit_degc": heat.limit,
+            "verdict": str(heat.verdict),
+        },
+        "ahead_of_every_device": result.supply_side,
+        "verdict": str(result.verdict),
+        "residuals": _residuals(result.residuals),
+        "story": list(tell_fault(result, plan).sentences),
+    }
+
+
+def stray_data(study: StrayStudy, plan: Plan) -> dict[str, Any]:
+    """Return normal use as plain data."""
+    return {
+        "objectionable": study.objectionable,
+        "largest_neutral_a": study.neutral,
+        "metal_v": dict(study.metal),
+        "neutral_to_metal_v": dict(study.neutral_to_metal),
+        "currents": [_stray_current(c, plan) for c in study.currents],
+        "flows": [_flow(f) for f in study.flows],
+        "residuals": _residuals(study.residuals),
+        "story": list(tell_stray(study, plan).sentences),
+    }
+
+
+def _stray_current(current: StrayCurrent, plan: Plan) -> dict[str, Any]:
+    return {
+        **_flow(current.flow),
+        "share_of_neutral": current.share,
+        "nature": str(current.nature),
+        "causes": list(current.causes),
+        "without_cause_a": current.without,
+        "story": tell_current(current, plan),
+    }

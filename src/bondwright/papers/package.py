@@ -1,0 +1,126 @@
+"""All papers into one folder: whole or not at all."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Callable, Iterator, Sequence
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import Final
+
+from bondwright.network.spice import netlist
+from bondwright.papers.data import results_json
+from bondwright.papers.html import report_html
+from bondwright.papers.pdf import PAPERS, Paper, report_pdf
+from bondwright.papers.pictures import Pictures, draw_pictures
+from bondwright.papers.results import Progress, Results, silent
+from bondwright.papers.tables import faults_csv, findings_csv, schedule_csv, stray_csv
+
+FORMATS: Final = ("pdf", "html", "csv", "json", "netlist", "picture")
+"""What can be asked for. "csv" makes four tables, every other one file."""
+
+
+def report_date(on: date | None = None) -> date:
+    """Return the date that goes on the papers.
+
+    Args:
+        on: a date, or None for the one of ``SOURCE_DATE_EPOCH`` (reproducible-builds.org), or
+            today's (UTC) where that isn't set either.
+
+    Raises:
+        ValueError: ``SOURCE_DATE_EPOCH`` is no number of seconds.
+    """
+    if on is not None:
+        return on
+    epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
+    if not epoch:
+        return datetime.now(UTC).date()
+    try:
+        return datetime.fromtimestamp(int(epoch), UTC).date()
+    except (ValueError, OverflowError, OSError) as error:
+        raise ValueError(
+            f"SOURCE_DATE_EPOCH is {epoch!r}; it has to be a whole number of seconds since 1970"
+        ) from error
+
+
+def write_papers(
+    results: Results,
+    folder: str | os.PathLike[str],
+    *,
+    paper: Paper = "us-letter",
+    formats: Sequence[str] = FORMATS,
+    on: date | None = None,
+    progress: Progress | None = None,
+) -> tuple[Path, ...]:
+    """Write the papers.
+
+    Every file is made in a folder beside the last one first and moved into place when all are
+    made: a run that fails or is interrupted leaves what was there before, and no half file.
+
+    Args:
+        results: what was computed.
+        folder: where to; made if it isn't there. Files of the same names are replaced.
+        paper: "us-letter" or "a4".
+        formats: some of :data:`FORMATS`.
+        on: date on the papers, see :func:`report_date`.
+        progress: told how far the work is; it may raise.
+
+    Returns:
+        The files, in the order of :data:`FORMATS`.
+
+    Raises:
+        ValueError: another paper or format, or a bad ``SOURCE_DATE_EPOCH``.
+        bondwright.papers.pdf.PaperError: the PDF can't be set.
+        OSError: the folder can't be written.
+    """
+    if paper not in PAPERS:
+        raise ValueError(f"no paper {paper!r} is known; give 'us-letter' or 'a4'")
+    unknown = [name for name in formats if name not in FORMATS]
+    if unknown or not formats:
+        raise ValueError(f"no format {', '.join(unknown)!r} is known; give some of {FORMATS}")
+    day = report_date(on)
+    target = Path(folder)
+    target.mkdir(parents=True, exist_ok=True)
+    tell = progress or silent
+    makers = list(_makers(results, paper, day, formats))
+    with tempfile.TemporaryDirectory(prefix=".papers-", dir=target) as beside:
+        for number, (name, make) in enumerate(makers):
+            tell(f"writing {name}", number, len(makers))
+            (Path(beside) / name).write_bytes(make())
+        tell("writing", len(makers), len(makers))
+        for name, _ in makers:
+            (Path(beside) / name).replace(target / name)
+    return tuple(target / name for name, _ in makers)
+
+
+def _makers(
+    results: Results, paper: Paper, day: date, formats: Sequence[str]
+) -> Iterator[tuple[str, Callable[[], bytes]]]:
+    drawn: list[Pictures] = []
+
+    def pictures() -> Pictures:
+        if not drawn:
+            drawn.append(draw_pictures(results))
+        return drawn[0]
+
+    if "pdf" in formats:
+        yield "report.pdf", lambda: report_pdf(results, pictures(), day, paper=paper)
+    if "html" in formats:
+        yield "report.html", lambda: report_html(results, pictures(), day).encode()
+    if "csv" in formats:
+        yield "schedule.csv", lambda: schedule_csv(results.plan).encode()
+        yield "faults.csv", lambda: faults_csv(results).encode()
+        yield "stray.csv", lambda: stray_csv(results).encode()
+        yield "findings.csv", lambda: findings_csv(results).encode()
+    if "json" in formats:
+        yield "results.json", lambda: results_json(results).encode()
+    if "netlist" in formats:
+        yield "netlist.cir", lambda: _netlist(results).encode()
+    if "picture" in formats:
+        yield "picture.svg", lambda: pictures().site[0].page.svg.encode()
+
+
+def _netlist(results: Results) -> str:
+    title = f"bondwright: {results.plan.site.site}, normal use, loads on"
+    return netlist(results.loaded.circuit, title)
