@@ -12,7 +12,7 @@ BIN := .venv/bin
 READY := .venv/ready
 export PYTHON
 
-.PHONY: help setup demo test check format lock clean
+.PHONY: help setup demo test check docs format lock clean
 
 help: ## Say what each target does
 	@grep -E '^[a-z]+:.*## ' Makefile | sed -E 's/^([a-z]+):.*## /\1\t/' | \
@@ -37,6 +37,10 @@ check: setup ## The gate: format, lint, types, import directions, changelog
 	$(BIN)/mypy
 	$(BIN)/lint-imports
 	$(BIN)/python scripts/check_changelog.py
+
+docs: setup ## Renew what docs/ takes from the code
+	$(BIN)/python scripts/make_docs.py
+	$(BIN)/python scripts/make_images.py
 
 format: setup ## Format the code and fix what can be fixed by rule
 	$(BIN)/ruff check --fix-only --quiet .

@@ -14,7 +14,7 @@ _CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
 
 @click.group(
     context_settings=_CONTEXT,
-    epilog="Exit codes: 0 all holds, 1 something falls short, 2 bad input.",
+    epilog="Exit codes: 0 nothing falls short, 1 something does, 2 bad input.",
 )
 @click.version_option(__version__, prog_name="bondwright")
 def main() -> None:

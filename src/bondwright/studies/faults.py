@@ -24,7 +24,7 @@ from bondwright.network.build import Network, PlacedDevice
 from bondwright.network.solve import Change, Residuals, Solution
 from bondwright.rules.answer import Verdict
 from bondwright.safety.touch import TouchVerdict, touch_verdict
-from bondwright.safety.withstand import temperature_after
+from bondwright.safety.withstand import melting_c, temperature_after
 from bondwright.studies.flows import Carrier, Flow, flows, metal_voltages
 
 CLEARED_A: Final = 0.5
@@ -474,6 +474,8 @@ def _heat(network: Network, name: str, conductor: str, i2t: float) -> Heat | Non
         return None
     initial = network.plan.temperature
     reached = temperature_after(wire.area_cmil, wire.material, i2t, initial)
+    if reached >= melting_c(wire.material):
+        reached = math.inf
     verdict = Verdict.HOLDS if reached <= DAMAGE_C else Verdict.FALLS_SHORT
     return Heat(name, conductor, f"{wire.size} {wire.material}", i2t, reached, DAMAGE_C, verdict)
 

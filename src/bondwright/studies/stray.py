@@ -46,6 +46,7 @@ class StrayCurrent:
             several together do, all of them.
         without: amperes that stay when the strongest cause is lifted (all of them, where only
             several together take it away); None without a cause.
+        together: whether only all the causes together take it away.
     """
 
     flow: Flow
@@ -53,6 +54,7 @@ class StrayCurrent:
     nature: Nature
     causes: tuple[str, ...]
     without: float | None
+    together: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,7 +176,8 @@ def _explain(
     )
     misplaced = tuple(name for name in causes if name in wrong)
     without = lifted[misplaced[0]][key] if misplaced else None
-    if not misplaced and quiet and quiet[key] < (1 - CAUSED) * flow.amperes:
+    together = not misplaced and bool(quiet) and quiet[key] < (1 - CAUSED) * flow.amperes
+    if together:
         misplaced = tuple(sorted(wrong, key=lambda n: -gone[n]))
         without = quiet[key]
     if flow.carrier is Carrier.RUN and flow.id in network.plan.topology.supply_side_runs:
@@ -193,4 +196,5 @@ def _explain(
         nature=nature,
         causes=misplaced,
         without=without,
+        together=together,
     )
