@@ -28,7 +28,7 @@ def test_every_command_has_help(command: str) -> None:
 
 def test_help_tells_the_exit_codes_and_the_caution() -> None:
     text = said("--help")
-    assert "0 all holds, 1 something falls short, 2 bad input" in text
+    assert "0 nothing falls short, 1 something does, 2 bad input" in text
     assert "no" in text
     assert "live parts" in text
 

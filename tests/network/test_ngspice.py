@@ -59,9 +59,7 @@ def test_transformers(ngspice: Path, tmp_path: Path, circuit: Circuit) -> None:
 
 
 @pytest.mark.parametrize("tied", [True, False])
-def test_fault_behind_a_delta_wye_transformer(
-    ngspice: Path, tmp_path: Path, *, tied: bool
-) -> None:
+def test_fault_behind_a_delta_wye_transformer(ngspice: Path, tmp_path: Path, *, tied: bool) -> None:
     """With the tie a line-to-metal fault drives current; without it the system floats."""
     circuit = delta_wye(tied=tied)
     solver = Solver(circuit)

@@ -123,7 +123,7 @@ def test_labels_are_words_and_never_code() -> None:
 @pytest.mark.parametrize("name", SITES)
 def test_the_file_is_tagged_titled_and_numbered(name: str) -> None:
     pdf = reader(made(SITES[name]))
-    root: Any = pdf.trailer["/Root"]
+    root: Any = pdf.root_object
     assert root["/MarkInfo"]["/Marked"]
     assert str(root["/Lang"]).lower().startswith("en")
     assert pdf.metadata is not None

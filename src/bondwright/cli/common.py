@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import functools
 import json
+import os
 import sys
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any, Final, TypeVar, cast
 
 import click
@@ -25,6 +27,18 @@ def print_json(data: object) -> None:
 def stop(code: int) -> None:
     """Leave with an exit code."""
     sys.exit(code)
+
+
+def check_writable(path: Path) -> None:
+    """Refuse a file that can't be written where it is asked for, before any work is done.
+
+    Raises:
+        click.UsageError: its folder isn't there, or the path is a folder itself.
+    """
+    if path.is_dir():
+        raise click.UsageError(f"{path} is a folder; name a file in it")
+    if not path.parent.is_dir():
+        raise click.UsageError(f"there is no folder {path.parent}; make it first")
 
 
 def json_option(function: _F) -> _F:
@@ -72,6 +86,10 @@ def plain_errors(function: _F) -> _F:
                 bool(kwargs.get("as_json")),
             )
             stop(FALLS_SHORT)
+        except BrokenPipeError:
+            # Whoever read the output has had enough; that is no error of ours.
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            stop(HOLDS)
         except (OSError, SolveError, ValueError) as error:
             words = _os_words(error) if isinstance(error, OSError) else str(error)
             _report(

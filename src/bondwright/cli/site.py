@@ -10,6 +10,7 @@ import click
 from bondwright.cli.common import (
     FALLS_SHORT,
     HOLDS,
+    check_writable,
     echo_caution,
     echo_text,
     json_option,
@@ -60,6 +61,7 @@ def new(path: Path, force: bool) -> None:
 
     from bondwright.site.writer import save
 
+    check_writable(path)
     if path.exists() and not force:
         raise click.UsageError(f"{path} is there already; --force overwrites it")
     save(path, files("bondwright.cli.starters").joinpath("house.yaml").read_text(encoding="utf-8"))
@@ -374,6 +376,8 @@ def netlist(
     from bondwright.network.build import build
     from bondwright.network.spice import netlist as write
 
+    if out is not None:
+        check_writable(out)
     network = build(read_plan(site, rules), loads=loads)
     changes, _ = _changes(network, without_tie, with_tie_at)
     if fault_at is not None:

@@ -60,9 +60,16 @@ def tell_current(current: StrayCurrent, plan: Plan) -> str:
     )
     match current.nature:
         case Nature.OBJECTIONABLE:
-            said += f"the tie {listed(current.causes, 'or')} puts it there."
+            one = len(current.causes) == 1
+            if current.together:
+                said += f"the ties {listed(current.causes)} put it there together."
+            elif one:
+                said += f"the tie {listed(current.causes)} puts it there."
+            else:
+                said += f"the ties {listed(current.causes)} have part in it, the first the most."
             if current.without is not None:
-                said += f" Without that tie it is {amps(current.without)}."
+                gone = "them" if current.together else "that tie" if one else "the first"
+                said += f" Without {gone} it is {amps(current.without)}."
         case Nature.SUPPLY_SIDE:
             said += (
                 "ahead of the service disconnect neutral and metal are joined at both ends, "

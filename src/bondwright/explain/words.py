@@ -33,16 +33,23 @@ _PUBLICATION: Final = re.compile(r"\b(?:IEC|IEEE)(?: T[RS]| Std)? [0-9][0-9-]*")
 _POLES: Final = re.compile(r"/(\d)p\b")
 
 
+NOISE_A: Final = 1e-5
+"""Currents below this are written as none: they are what node capacitance leaks, A."""
+
+NOISE_V: Final = 1e-3
+"""Voltages below this are written as none, V."""
+
+
 def amps(value: float) -> str:
     """Write a current for reading aloud; whole amperes from 100 A, and kA from 10 kA."""
     if 1e3 <= value < 1e4 and math.isfinite(value):
         return f"{value:,.0f} A"
-    return show(value, Dimension.CURRENT)
+    return show(0.0 if abs(value) < NOISE_A else value, Dimension.CURRENT)
 
 
 def volts(value: float) -> str:
     """Write a voltage."""
-    return show(value, Dimension.VOLTAGE)
+    return show(0.0 if abs(value) < NOISE_V else value, Dimension.VOLTAGE)
 
 
 def seconds(value: float) -> str:

@@ -2,30 +2,38 @@
 
 Names of nodes: ``place:terminal`` with terminals L1, L2, L3, N and G; ``place/in:L1`` is the
 line side of a place's main device, ``run/out:L1`` the load side of the device at a run's
-start, ``transformer/spare:N`` the end of a conductor that no winding takes; ``tie id`` and ``electrode id`` are the points between a join and what it joins.
+start, ``switch/normal:L1`` a side of a transfer switch, ``transformer/spare:N`` the end of a
+conductor that no winding takes; ``tie id`` and ``electrode id`` are the points between a join
+and what it joins. A state opens and closes switches of this circuit; its conductors stay.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 
 from bondwright.catalog.device_rating import DeviceRating
-from bondwright.network.circuit import EARTH, Circuit
+from bondwright.network.circuit import EARTH, Circuit, Complex
+from bondwright.network.loads import LoadBranch, add_load, load_branches
+from bondwright.network.metal import Piece, add_metal, beside
 from bondwright.network.runs import (
     lead_impedance,
     metal_mutual,
     metal_section,
     run_impedance,
+    steel_tube,
 )
 from bondwright.network.solve import Solver
-from bondwright.network.sources import add_source, add_transformer, primary_terminals
+from bondwright.network.sources import add_generator, add_source, source_switches
+from bondwright.network.steel import SteelTube
+from bondwright.network.windings import add_transformer, primary_terminals
 from bondwright.plan.model import Plan, PlannedRun
-from bondwright.site.model import Load, Metal, Place
+from bondwright.site.model import Place, Position, SwitchedNeutral, Transfer
+from bondwright.site.states import OperatingState, states
 
 NODE_CAPACITANCE: Final = 1e-9
 """Assumed capacitance of every terminal to earth, F. A floating part floats on it."""
@@ -63,15 +71,18 @@ class PlacedDevice:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Network:
-    """A plan's circuit, factored.
+    """A plan's circuit in one state, factored.
 
     Attributes:
         plan: what it was built from.
         circuit: the circuit with all ties closed and loads on or off.
         solver: its solver.
         devices: overcurrent devices by id.
-        terminals: for each place, the terminals it has.
+        terminals: for each thing that runs go between, the terminals it has.
         loaded: whether loads are connected.
+        loads: every phase of every load that is connected.
+        steel: the steel wall around each run that has one.
+        state: the operating state.
     """
 
     plan: Plan
@@ -80,14 +91,22 @@ class Network:
     devices: Mapping[str, PlacedDevice]
     terminals: Mapping[str, tuple[str, ...]]
     loaded: bool
+    loads: tuple[LoadBranch, ...]
+    steel: Mapping[str, SteelTube]
+    state: OperatingState
 
 
-def build(plan: Plan, *, loads: bool = True) -> Network:
+def build(
+    plan: Plan, *, loads: bool = True, state: OperatingState | None = None, order: int = 1
+) -> Network:
     """Build the circuit of a plan.
 
     Args:
         plan: the plan.
         loads: whether loads are connected; fault studies leave them off.
+        state: operating state; None takes the first, which is normal running.
+        order: harmonic order; at one above 1 the circuit is meant to be solved dead, with what
+            loads inject.
 
     Returns:
         The network, factored and ready to answer.
@@ -95,101 +114,86 @@ def build(plan: Plan, *, loads: bool = True) -> Network:
     Raises:
         bondwright.network.solve.SolveError: the circuit contradicts itself.
     """
+    if order != 1:
+        plan = replace(plan, frequency=plan.frequency * order)
+    if state is None:
+        state = states(plan.site)[0]
     leakage = 1j * 2 * math.pi * plan.frequency * NODE_CAPACITANCE
     circuit = Circuit(plan.frequency, leakage)
     site = plan.site
-    for name, source in site.sources.items():
-        add_source(circuit, name, source)
-    for name, unit in site.transformers.items():
-        add_transformer(circuit, name, unit)
+    _add_origins(circuit, plan, order)
     devices: dict[str, PlacedDevice] = {}
-    beside = dict(_metal_beside(plan))
+    alongside = beside(plan)
+    tubes = {run.id: steel_tube(run, plan.temperature) for run in plan.runs.values()}
+    steel = {run: tube for run, tube in tubes.items() if tube is not None}
     for run in plan.runs.values():
-        _add_run(circuit, plan, run, beside.get(run.id, ()), devices)
-    alongside = {name for names in beside.values() for name in names}
-    for name, item in site.metal.items():
-        if name not in alongside:
-            z = metal_section(item.length, _resistance(item), plan.frequency, plan.soil)
-            circuit.add_section(
-                f"metal {name}", ("metal",), (f"{item.from_}:G",), (f"{item.to}:G",), [[z]]
-            )
+        _add_run(circuit, plan, run, steel.get(run.id), alongside.get(run.id, ()), devices)
+    add_metal(circuit, plan, frozenset(p.id for those in alongside.values() for p in those))
     for name, place in site.places.items():
         if place.enclosure == "metal":
             circuit.add_node(f"{name}:G")
         _add_main(circuit, plan, name, place, devices)
+    for name, switch in site.transfers.items():
+        _add_transfer(circuit, plan, name, switch)
     for tie in plan.ties:
         middle = f"tie {tie.id}"
-        circuit.add_switch(f"tie {tie.id}", f"{tie.at}:N", middle)
+        circuit.add_switch(f"tie {tie.id}", f"{tie.at}:{getattr(tie, 'line', None) or 'N'}", middle)
         circuit.add_impedance(f"join {tie.id}", middle, f"{tie.at}:G", max(tie.resistance, 1e-6))
-    for electrode in plan.electrodes.values():
-        if electrode.conductor is None:
-            continue
-        node = f"electrode {electrode.id}"
-        lead = lead_impedance(electrode.conductor, electrode.lead, plan.frequency, plan.temperature)
-        circuit.add_section(
-            f"electrode conductor {electrode.id}",
-            ("metal",),
-            (f"{electrode.at}:G",),
-            (node,),
-            [[lead]],
-        )
-        circuit.add_impedance(f"electrode {electrode.id}", node, EARTH, electrode.resistance)
-    if loads:
-        for name, place in site.places.items():
-            for number, load in enumerate(place.loads):
-                _add_load(circuit, plan, name, number, load)
+    _add_electrodes(circuit, plan)
+    branches = _add_loads(circuit, plan, order) if loads else ()
+    _set_state(circuit, devices, state)
     solver = Solver(circuit)
-    return Network(plan, circuit, solver, devices, _terminals(plan, solver), loads)
+    return Network(
+        plan, circuit, solver, devices, _terminals(plan, solver), loads, branches, steel, state
+    )
+
+
+def _add_origins(circuit: Circuit, plan: Plan, order: int) -> None:
+    site = plan.site
+    for name, source in site.sources.items():
+        add_source(circuit, name, source, order=order)
+    for name, generator in site.generators.items():
+        add_generator(circuit, name, generator, order=order)
+    for name in site.inverters:
+        circuit.add_node(f"{name}:G")
+    for name, unit in site.transformers.items():
+        add_transformer(circuit, name, unit, order=order)
 
 
 def _terminals(plan: Plan, solver: Solver) -> dict[str, tuple[str, ...]]:
     return {
         name: tuple(t for t in ("L1", "L2", "L3", "N", "G") if f"{name}:{t}" in solver.index)
-        for name in plan.topology.order
+        for name in (*plan.topology.order, *_idle_roots(plan))
     }
 
 
-def _metal_beside(plan: Plan) -> Iterator[tuple[str, tuple[str, ...]]]:
-    """Yield each run with the metal that joins the same two places and so lies beside it."""
-    for run in plan.runs.values():
-        ends = {run.from_, run.to}
-        names = tuple(
-            name
-            for name, item in plan.site.metal.items()
-            if {item.from_, item.to} == ends and len(ends) == 2
-        )
-        if names:
-            yield run.id, names
-
-
-def _resistance(item: Metal) -> float:
-    if item.resistance is not None:
-        return float(item.resistance)
-    return float(item.per_length or 0.0) * float(item.length)
+def _idle_roots(plan: Plan) -> Iterable[str]:
+    there = set(plan.topology.order)
+    return (n for n in (*plan.site.generators, *plan.site.inverters) if n not in there)
 
 
 def _add_run(
     circuit: Circuit,
     plan: Plan,
     run: PlannedRun,
-    metal: tuple[str, ...],
+    tube: SteelTube | None,
+    metal: tuple[Piece, ...],
     devices: dict[str, PlacedDevice],
 ) -> None:
-    parts, z = run_impedance(run, plan.frequency, plan.soil, plan.temperature)
+    walls = None
+    if tube is not None:
+        quiet = tube.surfaces(0, 0, plan.frequency).triple
+        walls = dict.fromkeys(range(run.lines.sets), quiet)
+    parts, z = run_impedance(run, plan.frequency, plan.soil, plan.temperature, walls)
     names = [part.name for part in parts]
     starts = [_start(plan, run, part.terminal) for part in parts]
     ends = [_end(plan, run, part.terminal) for part in parts]
     if metal:
-        z = np.pad(z, (0, len(metal)))
-        for k, name in enumerate(metal, start=len(parts)):
-            item = plan.site.metal[name]
-            # A pipe drawn from the far end runs the other way: it is entered at its far end.
-            names.append(f"metal {name}")
-            starts.append(f"{run.from_}:G")
-            ends.append(f"{run.to}:G")
-            z[k, k] = metal_section(item.length, _resistance(item), plan.frequency, plan.soil)
-            mutual = metal_mutual(min(item.length, run.length), plan.frequency, plan.soil)
-            z[k, :k] = z[:k, k] = mutual
+        z = _beside(z, run, metal, plan)
+        names += [piece.id for piece in metal]
+        # A pipe drawn from the far end runs the other way: it is entered at its far end.
+        starts += [f"{run.from_}:G"] * len(metal)
+        ends += [f"{run.to}:G"] * len(metal)
     circuit.add_section(f"run {run.id}", names, starts, ends, z)
     device = plan.site.runs[run.id].device
     if device is not None:
@@ -198,6 +202,16 @@ def _add_run(
             for line in run.on
         )
         devices[f"device {run.id}"] = PlacedDevice(f"device {run.id}", run.from_, device, poles)
+
+
+def _beside(z: Complex, run: PlannedRun, metal: Sequence[Piece], plan: Plan) -> Complex:
+    n = len(z)
+    whole = np.pad(z, (0, len(metal)))
+    for k, piece in enumerate(metal, start=n):
+        whole[k, k] = metal_section(piece.length, piece.resistance, plan.frequency, plan.soil)
+        mutual = metal_mutual(min(piece.length, run.length), plan.frequency, plan.soil)
+        whole[k, :k] = whole[:k, k] = mutual
+    return whole
 
 
 def _pole(circuit: Circuit, device: str, line: str, a: str, b: str) -> DevicePole:
@@ -213,16 +227,24 @@ def _start(plan: Plan, run: PlannedRun, terminal: str) -> str:
 
 
 def _end(plan: Plan, run: PlannedRun, terminal: str) -> str:
+    site = plan.site
     if terminal == "G":
         return f"{run.to}:G"
-    if run.to in plan.site.transformers:
-        unit = plan.site.transformers[run.to]
+    if run.to in site.transformers:
+        unit = site.transformers[run.to]
         land = primary_terminals(unit, run.on, neutral=run.neutral is not None)
         # A conductor that no winding takes ends there by itself; it must not touch another.
         return f"{run.to}:{land[terminal]}" if terminal in land else f"{run.to}/spare:{terminal}"
-    place = plan.site.places[run.to]
-    side = f"{run.to}/in" if place.main is not None and terminal != "N" else run.to
-    return f"{side}:{terminal}"
+    if run.to in site.transfers:
+        switch = site.transfers[run.to]
+        if terminal == "N" and switch.neutral is SwitchedNeutral.SOLID:
+            return f"{run.to}:N"
+        side = Position.NORMAL if run.id == switch.normal else Position.STANDBY
+        return f"{run.to}/{side.value}:{terminal}"
+    place = site.places.get(run.to)
+    main = place is not None and place.main is not None
+    side_of_main = f"{run.to}/in" if main and terminal != "N" else run.to
+    return f"{side_of_main}:{terminal}"
 
 
 def _add_main(
@@ -238,15 +260,74 @@ def _add_main(
     devices[f"main {name}"] = PlacedDevice(f"main {name}", name, place.main, poles)
 
 
-def _add_load(circuit: Circuit, plan: Plan, place: str, number: int, load: Load) -> None:
-    system = plan.topology.systems[place].voltages
-    ends = load.on.value.split("-")
-    pairs = [("L1", "L2"), ("L2", "L3"), ("L3", "L1")] if len(ends) == 3 else [(ends[0], ends[1])]
-    volts = system.line_to_line
-    if ends[-1] == "N" and system.line_to_neutral is not None:
-        volts = system.line_to_neutral
-    # S = V^2 / conj(Z), so a lagging load of power P has Z = V^2 (pf + j sqrt(1 - pf^2)) pf / P.
-    per_phase = load.power / len(pairs)
-    z = volts**2 * load.pf / per_phase * complex(load.pf, math.sqrt(1 - load.pf**2))
-    for a, b in pairs:
-        circuit.add_impedance(f"load {place} {number} {a}-{b}", f"{place}:{a}", f"{place}:{b}", z)
+def _add_transfer(circuit: Circuit, plan: Plan, name: str, switch: Transfer) -> None:
+    circuit.add_node(f"{name}:G")
+    for side, run_id in ((Position.NORMAL, switch.normal), (Position.STANDBY, switch.standby)):
+        run = plan.runs[run_id]
+        poles = list(run.on)
+        if run.neutral is not None and switch.neutral is SwitchedNeutral.SWITCHED:
+            poles.append("N")
+        for pole in poles:
+            circuit.add_switch(
+                f"transfer {name} {side.value} {pole}",
+                f"{name}/{side.value}:{pole}",
+                f"{name}:{pole}",
+                closed=side is Position.NORMAL,
+            )
+
+
+def _add_electrodes(circuit: Circuit, plan: Plan) -> None:
+    for electrode in plan.electrodes.values():
+        if electrode.conductor is None:
+            continue
+        node = f"electrode {electrode.id}"
+        lead = lead_impedance(electrode.conductor, electrode.lead, plan.frequency, plan.temperature)
+        circuit.add_section(
+            f"electrode conductor {electrode.id}",
+            ("metal",),
+            (f"{electrode.at}:G",),
+            (node,),
+            [[lead]],
+        )
+        circuit.add_impedance(f"electrode {electrode.id}", node, EARTH, electrode.resistance)
+
+
+def _add_loads(circuit: Circuit, plan: Plan, order: int) -> tuple[LoadBranch, ...]:
+    found = []
+    for name, place in plan.site.places.items():
+        if name not in plan.topology.systems:
+            continue
+        system = plan.topology.systems[name].voltages
+        for number, load in enumerate(place.loads):
+            for branch in load_branches(name, number, load, system):
+                leak = None if load.leakage is None else (f"{name}:G", load.leakage)
+                add_load(circuit, branch, order=order, leakage=leak)
+                found.append(branch)
+    return tuple(found)
+
+
+def _set_state(
+    circuit: Circuit, devices: Mapping[str, PlacedDevice], state: OperatingState
+) -> None:
+    opened = {
+        pole.switch
+        for name in state.open
+        for device in (devices.get(f"main {name}"), devices.get(f"device {name}"))
+        if device is not None
+        for pole in device.poles
+    }
+    site = state.topology.site
+    systems = {name: source.system for name, source in site.sources.items()}
+    systems |= {name: generator.system for name, generator in site.generators.items()}
+    outgoing = {
+        switch: name for name, system in systems.items() for switch in source_switches(name, system)
+    }
+    for k, switch in enumerate(circuit.switches):
+        kind, _, tail = switch.id.partition(" ")
+        closed = switch.closed and switch.id not in opened
+        if kind == "transfer":
+            name, side, _pole_name = tail.rsplit(" ", 2)
+            closed = side == state.transfers.get(name, Position.NORMAL).value
+        elif switch.id in outgoing:
+            closed = outgoing[switch.id] in state.on
+        circuit.switches[k] = replace(switch, closed=closed)

@@ -33,7 +33,8 @@ class Section:
         names: one name for each of the n conductors, unique within the section.
         starts: node at the start of each conductor, n.
         ends: node at the end of each conductor, n.
-        impedance: series impedance matrix in ohm, shape (n, n), symmetric.
+        impedance: series impedance matrix in ohm, shape (n, n); symmetric, but for a turning
+            machine's real part.
     """
 
     id: str
@@ -108,6 +109,8 @@ class Circuit:
         starts: Sequence[str],
         ends: Sequence[str],
         impedance: npt.ArrayLike,
+        *,
+        reciprocal: bool = True,
     ) -> None:
         """Add coupled conductors.
 
@@ -117,20 +120,23 @@ class Circuit:
             starts: n start nodes.
             ends: n end nodes.
             impedance: (n, n) matrix in ohm.
+            reciprocal: False for a turning machine, whose resistances may have a skew part
+                (it loses no power); its reactances must be symmetric all the same.
 
         Raises:
-            ValueError: lengths disagree, the matrix isn't symmetric or isn't finite, or the
-                real part isn't that of a passive element.
+            ValueError: lengths disagree, the matrix isn't symmetric or isn't finite, or it
+                isn't that of a passive element.
         """
         z = np.asarray(impedance, dtype=np.complex128)
         n = len(names)
         if z.shape != (n, n) or len(starts) != n or len(ends) != n:
             msg = f"section {name!r}: {n} names need {n} starts, {n} ends and a ({n}, {n}) matrix"
             raise ValueError(msg)
-        if not np.all(np.isfinite(z)) or not np.allclose(z, z.T, rtol=1e-9, atol=1e-15):
+        alike = z if reciprocal else z.imag
+        if not np.all(np.isfinite(z)) or not np.allclose(alike, alike.T, rtol=1e-9, atol=1e-15):
             msg = f"section {name!r}: the impedance matrix must be finite and symmetric"
             raise ValueError(msg)
-        least = float(np.min(np.linalg.eigvalsh(z.real)))
+        least = float(np.min(np.linalg.eigvalsh((z.real + z.real.T) / 2)))
         if least < -1e-9 * float(np.max(np.abs(z))):
             msg = f"section {name!r}: the impedance matrix is not that of a passive element"
             raise ValueError(msg)

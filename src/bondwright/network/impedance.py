@@ -21,6 +21,11 @@ from scipy.special import ive, kve
 
 from bondwright.network.circuit import Complex
 
+Floats = npt.NDArray[np.float64]
+
+Surfaces = tuple[complex, complex, complex]
+"""``(z_aa, z_ab, z_bb)`` of a tube, ohm/m; see :func:`tube_impedances`."""
+
 MU0: Final = 4e-7 * math.pi
 """Permeability of free space, H/m."""
 
@@ -54,6 +59,25 @@ def skin_factor(r_dc: float, radius: float, frequency: float) -> complex:
     rho = r_dc * math.pi * radius**2
     ka = np.sqrt(1j * 2 * math.pi * frequency * MU0 / rho) * radius
     return complex(ka / 2 * ive(0, ka) / ive(1, ka))
+
+
+def round_internal(
+    resistivity: float, radius: float, permeability: float, frequency: float
+) -> complex:
+    """Return the internal impedance of a round solid wire that may be magnetic, ohm/m.
+
+    ``rho m I0(m a) / (2 pi a I1(m a))`` with ``m = sqrt(j w mu / rho)``. The inductance beyond
+    the surface isn't in it: use the radius itself as the geometric mean radius.
+
+    Args:
+        resistivity: ohm m.
+        radius: m.
+        permeability: relative.
+        frequency: Hz.
+    """
+    m = np.sqrt(2j * math.pi * frequency * MU0 * permeability / resistivity)
+    ratio = ive(0, m * radius) / ive(1, m * radius)
+    return complex(resistivity * m / (2 * math.pi * radius) * ratio)
 
 
 def internal_impedance(r_dc: float, radius: float, frequency: float) -> tuple[float, float]:
@@ -115,7 +139,7 @@ def bundle_impedance(
 
 def tube_impedances(
     inner: float, outer: float, resistivity: float, permeability: float, frequency: float
-) -> tuple[complex, complex, complex]:
+) -> Surfaces:
     """Return the surface impedances of a round tube, ohm/m.
 
     Args:
@@ -129,26 +153,45 @@ def tube_impedances(
         ``(z_aa, z_ab, z_bb)``: inside surface with the return inside, transfer from one
         surface to the other, outside surface with the return outside (Schelkunoff).
     """
-    m = np.sqrt(1j * 2 * math.pi * frequency * MU0 * permeability / resistivity)
+    radii = np.array([inner, outer])
+    z_aa, z_ab, z_bb = layer_impedances(radii, resistivity, np.array([permeability]), frequency)
+    return complex(z_aa[0]), complex(z_ab[0]), complex(z_bb[0])
+
+
+def layer_impedances(
+    radii: Floats, resistivity: float, permeability: Floats, frequency: float
+) -> tuple[Complex, Complex, Complex]:
+    """Return the surface impedances of concentric layers, each a tube of its own, ohm/m.
+
+    Args:
+        radii: of the boundaries from the inside out, m, shape (n + 1,).
+        resistivity: ohm m.
+        permeability: relative, of each layer, shape (n,).
+        frequency: Hz.
+
+    Returns:
+        ``z_aa, z_ab, z_bb`` as :func:`tube_impedances` has them, each of shape (n,).
+    """
+    inner, outer = radii[:-1], radii[1:]
+    m = np.sqrt(2j * math.pi * frequency * MU0 * permeability / resistivity)
     a, b = m * inner, m * outer
     # Scaled Bessel functions keep thick or magnetic walls from overflowing; the common scale
     # factors cancel except exp(Re) and exp(-) of the difference, applied here by hand.
-    shrink = np.exp(-abs((b - a).real)) * np.exp(a - b)
+    shrink = np.exp(-np.abs((b - a).real)) * np.exp(a - b)
     i0a, i1a, i0b, i1b = ive(0, a), ive(1, a), ive(0, b), ive(1, b)
     k0a, k1a, k0b, k1b = kve(0, a), kve(1, a), kve(0, b), kve(1, b)
     d = i1b * k1a - i1a * k1b * shrink
     z_aa = resistivity * m / (2 * math.pi * inner) * (i0a * k1b * shrink + k0a * i1b) / d
     z_bb = resistivity * m / (2 * math.pi * outer) * (i0b * k1a + k0b * i1a * shrink) / d
-    grow = np.exp(-abs(b.real)) * np.exp(a)
-    z_ab = resistivity / (2 * math.pi * inner * outer) / d * grow
-    return complex(z_aa), complex(z_ab), complex(z_bb)
+    z_ab = resistivity / (2 * math.pi * inner * outer) / d * np.exp(a - np.abs(b.real))
+    return z_aa, z_ab, z_bb
 
 
 def enclose(
     inside: Complex,
     inner: float,
     outer: float,
-    surfaces: tuple[complex, complex, complex],
+    surfaces: Surfaces,
     frequency: float,
     soil: float,
 ) -> Complex:

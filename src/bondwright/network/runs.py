@@ -3,31 +3,49 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
-from bondwright.catalog.conductors import (
-    insulated_diameter,
-    properties,
-    pulled_spacing,
-    resistance_dc,
-)
+from bondwright.catalog.conductors import properties, pulled_spacing, resistance_dc
 from bondwright.catalog.raceways import RacewayDimensions
-from bondwright.catalog.sizes import Conductor, Size
+from bondwright.catalog.sizes import Conductor
 from bondwright.network.circuit import Complex
+from bondwright.network.converge import RacewayCurrents
+from bondwright.network.geometry import SET_DISTANCE, LaidWire, distances
 from bondwright.network.impedance import (
+    Surfaces,
     bundle_impedance,
     enclose,
     internal_impedance,
     tube_impedances,
 )
+from bondwright.network.magnetism import STEEL_RESISTIVITY, steel_resistivity
+from bondwright.network.steel import SteelTube
 from bondwright.plan.model import PlannedRun
+from bondwright.units import FOOT
 
-SET_DISTANCE: Final = 0.20
-"""Assumed distance between the raceways or cables of neighbouring parallel sets, m."""
+__all__ = [
+    "ALUMINIUM_RESISTIVITY",
+    "METAL_DISTANCE",
+    "METAL_RADIUS",
+    "SET_DISTANCE",
+    "STEEL_PERMEABILITY",
+    "STEEL_RESISTIVITY",
+    "Strand",
+    "lead_impedance",
+    "metal_mutual",
+    "metal_section",
+    "raceway_currents",
+    "run_impedance",
+    "steel_tube",
+    "strands",
+    "wall_extra",
+    "wall_temperature",
+    "wire_constants",
+]
 
 METAL_DISTANCE: Final = 3.0
 """Assumed distance between a run and a pipe or frame that goes the same way, m."""
@@ -36,13 +54,28 @@ METAL_RADIUS: Final = 0.011
 """Geometric mean radius taken for such metal, m (a 3/4 in tube)."""
 
 STEEL_PERMEABILITY: Final = 300.0
-"""Relative permeability taken for steel raceway. It depends on the current; see docs/physics."""
-
-STEEL_RESISTIVITY: Final = 13.8e-8
-"""Steel at 20 degC, ohm m (IEC 60949)."""
+"""Relative permeability taken for steel raceway where its current isn't known yet. It depends
+on the current: see :mod:`bondwright.network.steel`."""
 
 ALUMINIUM_RESISTIVITY: Final = 2.8264e-8
 """Aluminium at 20 degC, ohm m (IEC 60949)."""
+
+ALUMINIUM_ALPHA: Final = 0.00403
+"""Temperature coefficient of aluminium's resistance referred to 20 degC, 1/K (IEC 60949)."""
+
+STEEL_REACTANCE: Final = 0.25
+"""Part by which steel raceway raises the reactance among the wires inside.
+
+The mean of NEC chapter 9 table 9: reactance in steel over reactance in plastic is 1.23 to 1.27,
+1.25 on average."""
+
+WALL_RESISTANCE: Final = {True: 0.0018 / (1000 * FOOT), False: 0.0050 / (1000 * FOOT)}
+"""Resistance that a wall adds among the wires inside, ohm/m at 60 Hz: steel, other metal.
+
+The mean differences of NEC chapter 9 table 9 to plastic, over the rows that it prints with three
+decimals (3/0 AWG and larger, copper)."""
+
+_TABLE_FREQUENCY: Final = 60.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,19 +117,31 @@ def _strands(run: PlannedRun) -> Iterator[Strand]:
 
 
 def run_impedance(
-    run: PlannedRun, frequency: float, soil: float, temperature: float
+    run: PlannedRun,
+    frequency: float,
+    soil: float,
+    temperature: float,
+    surfaces: Mapping[int, Surfaces] | None = None,
 ) -> tuple[tuple[Strand, ...], Complex]:
     """Return the conductors of a run and their series impedance over its whole length.
+
+    A metal raceway that isn't joined at both ends carries no current and is no conductor of the
+    run, yet it is around the wires: a net current in them magnetises steel (the choke effect).
 
     Args:
         run: what lies there.
         frequency: Hz.
         soil: resistivity, ohm m.
         temperature: of the conductors, degC.
+        surfaces: impedances of steel raceways at their currents, by number of the set; where
+            they aren't given, steel has :data:`STEEL_PERMEABILITY`.
 
     Returns:
         The n conductors and the (n, n) matrix in ohm. Conductors of different sets are coupled
         through the distance of their raceways; a steel raceway also screens them.
+
+    Raises:
+        ValueError: the run lies in a way that isn't known.
     """
     parts = strands(run)
     wires = [part for part in parts if part.conductor is not None]
@@ -106,9 +151,52 @@ def run_impedance(
     place = {part.name: k for k, part in enumerate(parts)}
     wire_at = [place[part.name] for part in wires]
     out[np.ix_(wire_at, wire_at)] = z
-    if run.raceway is not None and len(wires) < n:
-        _add_raceways(out, parts, run.raceway, frequency, soil, temperature)
+    if run.raceway is not None and run.raceway.kind.is_metal:
+        known = surfaces or {}
+        linear = _linear_surfaces(run.raceway, frequency, temperature)
+        for number in range(run.lines.sets):
+            wall = known.get(number, linear)
+            _enclose_set(out, parts, number, run.raceway, wall, frequency, soil)
+        _couple_sets(out, parts, frequency, soil)
     return parts, out * run.length
+
+
+def steel_tube(run: PlannedRun, temperature: float) -> SteelTube | None:
+    """Return the steel wall around each set of a run; None if there is none.
+
+    Args:
+        run: the run.
+        temperature: of the conductors, degC.
+    """
+    if run.raceway is None or not run.raceway.kind.is_magnetic:
+        return None
+    rho = steel_resistivity(wall_temperature(temperature))
+    return SteelTube(run.raceway.inside_m / 2, run.raceway.outside_m / 2, rho)
+
+
+def raceway_currents(
+    parts: Sequence[Strand], currents: Sequence[complex]
+) -> dict[int, RacewayCurrents]:
+    """Return the currents at the raceway of each set.
+
+    Args:
+        parts: the conductors of a run, from :func:`strands`.
+        currents: of each, A rms, from the run's start to its end.
+    """
+    if len(parts) != len(currents):
+        msg = f"{len(parts)} conductors need {len(parts)} currents, not {len(currents)}"
+        raise ValueError(msg)
+    enclosed: dict[int, complex] = {}
+    tube: dict[int, complex] = {}
+    for part, current in zip(parts, currents, strict=True):
+        kind = tube if part.conductor is None else enclosed
+        kind[part.set] = kind.get(part.set, 0) + current
+    return {k: RacewayCurrents(enclosed[k], tube.get(k, 0)) for k in enclosed}
+
+
+def wall_temperature(temperature: float) -> float:
+    """Return the temperature of a raceway, degC: half the wires' rise over 20 degC is taken."""
+    return 20 + max(0.0, temperature - 20) / 2
 
 
 def _wire_matrix(
@@ -120,8 +208,8 @@ def _wire_matrix(
         resistance.append(r)
         extra.append(x)
         gmr.append(radius)
-    distance = np.array([[_distance(a, b, run) for b in wires] for a in wires])
-    return bundle_impedance(resistance, extra, gmr, distance, frequency, soil)
+    laid = [LaidWire(wire.terminal, _wire(wire), wire.set) for wire in wires]
+    return bundle_impedance(resistance, extra, gmr, distances(run.lie, laid), frequency, soil)
 
 
 def _wire(part: Strand) -> Conductor:
@@ -141,45 +229,65 @@ def wire_constants(
     return r, x, facts.gmr_m
 
 
-def _distance(a: Strand, b: Strand, run: PlannedRun) -> float:
-    if a is b:
-        return 1.0
-    if a.set != b.set:
-        return SET_DISTANCE * abs(a.set - b.set)
-    one, other = _wire(a).size, _wire(b).size
-    if run.lie == "pulled":
-        return math.sqrt(_pulled(one) * _pulled(other))
-    return (insulated_diameter(one) + insulated_diameter(other)) / 2
+def _linear_surfaces(raceway: RacewayDimensions, frequency: float, temperature: float) -> Surfaces:
+    warm = wall_temperature(temperature)
+    if raceway.kind.is_magnetic:
+        rho, mu = steel_resistivity(warm), STEEL_PERMEABILITY
+    else:
+        rho, mu = ALUMINIUM_RESISTIVITY * (1 + ALUMINIUM_ALPHA * (warm - 20)), 1.0
+    return tube_impedances(raceway.inside_m / 2, raceway.outside_m / 2, rho, mu, frequency)
 
 
-def _pulled(size: Size) -> float:
-    # Two wires can't lie closer than touching, whatever the table's average says.
-    return max(pulled_spacing(size), insulated_diameter(size))
-
-
-def _add_raceways(
+def _enclose_set(
     out: Complex,
     parts: Sequence[Strand],
+    number: int,
     raceway: RacewayDimensions,
+    wall: Surfaces,
     frequency: float,
     soil: float,
-    temperature: float,
 ) -> None:
-    inner, outer = raceway.inside_m / 2, raceway.outside_m / 2
-    if raceway.kind.is_magnetic:
-        rho, mu, alpha = STEEL_RESISTIVITY, STEEL_PERMEABILITY, 0.0045
-    else:
-        rho, mu, alpha = ALUMINIUM_RESISTIVITY, 1.0, 0.00403
-    # The raceway itself runs cooler than the wires; half their rise over 20 degC is taken.
-    rho *= 1 + alpha * max(0.0, temperature - 20) / 2
-    surfaces = tube_impedances(inner, outer, rho, mu, frequency)
-    sets = {part.set for part in parts}
-    for number in sets:
-        inside = [k for k, p in enumerate(parts) if p.set == number and p.conductor is not None]
-        tube = next(k for k, p in enumerate(parts) if p.set == number and p.conductor is None)
-        at = [*inside, tube]
-        block = out[np.ix_(inside, inside)]
-        out[np.ix_(at, at)] = enclose(block, inner, outer, surfaces, frequency, soil)
+    inside = [k for k, p in enumerate(parts) if p.set == number and p.conductor is not None]
+    tube = [k for k, p in enumerate(parts) if p.set == number and p.conductor is None]
+    block = out[np.ix_(inside, inside)]
+    block = block + wall_extra([_wire(parts[k]) for k in inside], raceway, frequency)
+    whole = enclose(block, raceway.inside_m / 2, raceway.outside_m / 2, wall, frequency, soil)
+    at = [*inside, *tube]
+    out[np.ix_(at, at)] = whole[: len(at), : len(at)]
+
+
+def wall_extra(wires: Sequence[Conductor], raceway: RacewayDimensions, frequency: float) -> Complex:
+    """Return what a metal wall adds to wires that don't lie in its axis, ohm/m.
+
+    A tube around wires in its axis does nothing to currents that sum to zero inside. Wires
+    that lie as they fall are not in the axis: NEC chapter 9 table 9 has a higher reactance in
+    steel and a higher resistance in any metal. The difference d is added as
+    ``J diag(d) J`` with ``J = 1 - 1/n``: in full to balanced currents, not at all to a current
+    that is the same in all wires and returns through the tube, which is the tube's own affair.
+    The reactance grows with frequency, the resistance (a skin effect in the wall) with its
+    square root.
+
+    Args:
+        wires: n wires in one raceway.
+        raceway: the raceway.
+        frequency: Hz.
+
+    Returns:
+        Shape (n, n), ohm/m.
+    """
+    n = len(wires)
+    magnetic = raceway.kind.is_magnetic
+    part = STEEL_REACTANCE if magnetic else 0.0
+    extra = np.empty(n, dtype=np.complex128)
+    for k, wire in enumerate(wires):
+        spread = pulled_spacing(wire.size) / properties(wire.size, wire.material).gmr_m
+        x = part * 2 * math.pi * frequency * 2e-7 * math.log(spread)
+        extra[k] = WALL_RESISTANCE[magnetic] * math.sqrt(frequency / _TABLE_FREQUENCY) + 1j * x
+    centre = np.eye(n) - 1 / n
+    return np.asarray(centre @ np.diag(extra) @ centre, dtype=np.complex128)
+
+
+def _couple_sets(out: Complex, parts: Sequence[Strand], frequency: float, soil: float) -> None:
     between = bundle_impedance([0.0], [0.0], [1.0], [[1.0]], frequency, soil)[0, 0]
     reactance = 2 * math.pi * frequency * 2e-7
     for i, a in enumerate(parts):

@@ -295,14 +295,20 @@ class Solver:
         """``I = Y (dV + g y)`` with ``g^T I = -d y`` for a pattern g of gap voltages."""
         k = self.section_index[section]
         item = self.circuit.sections[k]
-        weights = self.admittances[k] @ np.asarray(pattern)
-        pairs: dict[int, complex] = {}
-        for i, value in enumerate(weights):
-            for node, sign in self._difference(item.starts[i], item.ends[i]):
-                pairs[node] = pairs.get(node, 0j) + sign * complex(value)
-        flat = tuple(pairs.items())
+        column = self.admittances[k] @ np.asarray(pattern)
+        # A turning machine isn't reciprocal: its row is not its column.
+        row = np.asarray(pattern) @ self.admittances[k]
+
+        def at_nodes(weights: Complex) -> tuple[tuple[int, complex], ...]:
+            pairs: dict[int, complex] = {}
+            for i, value in enumerate(weights):
+                for node, sign in self._difference(item.starts[i], item.ends[i]):
+                    pairs[node] = pairs.get(node, 0j) + sign * complex(value)
+            return tuple(pairs.items())
+
         label = f"{what} of {section}"
-        return Change(label, flat, flat, d, section=k, pattern=tuple(map(float, pattern)))
+        u, v = at_nodes(column), at_nodes(row)
+        return Change(label, u, v, d, section=k, pattern=tuple(map(float, pattern)))
 
     def solve(
         self,

@@ -1,113 +1,190 @@
-"""Sources and transformers as elements of the circuit.
+"""Utility supplies and generators as elements of the circuit.
 
-Half-winding impedances of a centre-tapped winding: resistance 1.5 and reactance 1.2 times the
-full-winding per-unit values on the half winding's own base, which is 0.375 R and 0.3 X of the
-full-winding ohms (handbook practice, e.g. IEEE Std 242 on single-phase three-wire secondaries;
-from memory). The two halves are coupled so that the full winding has its nameplate impedance.
+Every origin has its lines behind an impedance matrix and a switch of its own in each line, so
+that a state can take it out of service while its neutral and metal stay: nodes ``name/emf:L1``
+(the ideal voltage), ``name/out:L1`` (behind the impedance) and, past the switch
+``source name L1``, the terminal ``name:L1``.
 """
 
 from __future__ import annotations
 
 import cmath
 import math
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
 
 from bondwright.catalog.systems import VoltageSystem, Winding
 from bondwright.network.circuit import EARTH, Circuit, Complex
-from bondwright.site.model import Source, Transformer
+from bondwright.network.common_windings import raise_order, with_angle
+from bondwright.network.windings import (
+    HALF_R,
+    HALF_X,
+    add_transformer,
+    half_windings,
+    leg_voltage,
+    primary_terminals,
+)
+from bondwright.site.model import Generator, Source
 
-HALF_R: Final = 0.375
-HALF_X: Final = 0.3
+__all__ = [
+    "HALF_R",
+    "HALF_X",
+    "SOURCE_ELECTRODE",
+    "add_generator",
+    "add_source",
+    "add_transformer",
+    "common_node",
+    "generator_assumptions",
+    "generator_matrix",
+    "half_windings",
+    "leg_voltage",
+    "primary_terminals",
+    "source_matrix",
+    "source_switch",
+    "source_switches",
+]
 
 SOURCE_ELECTRODE: Final = 10.0
 """Assumed resistance of the utility's own grounding to remote earth, ohm."""
 
+SUBTRANSIENT: Final = 0.15
+"""Assumed subtransient reactance of a generator, per unit (handbook tables, from memory)."""
 
-def add_source(circuit: Circuit, name: str, source: Source) -> None:
+ZERO: Final = 0.05
+"""Assumed zero-sequence reactance of a generator, per unit (handbook tables, from memory)."""
+
+
+def source_switch(name: str, line: str) -> str:
+    """Return the id of the switch between an origin's impedance and its terminal."""
+    return f"source {name} {line}"
+
+
+def source_switches(name: str, system: VoltageSystem) -> tuple[str, ...]:
+    """Return the ids of all switches that take an origin out of service."""
+    return tuple(source_switch(name, line) for line in system.lines)
+
+
+def common_node(name: str, system: VoltageSystem) -> str:
+    """Return the node that an origin's line voltages stand on."""
+    return f"{name}:N" if system.has_neutral else f"{name}/star"
+
+
+def add_source(circuit: Circuit, name: str, source: Source, *, order: int = 1) -> None:
     """Add a utility source: ideal voltages behind an impedance matrix.
 
     Nodes made: ``name:L1`` and so on, ``name:N`` where there is a neutral, ``name:G`` for the
     metal there, joined to the neutral by the switch ``source ground name``; the metal reaches
-    remote earth through the source's electrode.
+    remote earth through the source's electrode. Its lines go through ``source name L1`` and
+    so on. At a harmonic ``order`` reactances are so many times those of 1.
     """
     system = source.system
-    lines = system.lines
-    inner = [f"{name}/emf:{line}" for line in lines]
-    common = f"{name}:N" if system.has_neutral else f"{name}/star"
-    for line, node, volts in zip(lines, inner, system.phase_voltages(), strict=True):
-        circuit.add_source(f"emf {name} {line}", node, common, volts)
-    z = source_matrix(source)
-    circuit.add_section(f"source {name}", lines, inner, [f"{name}:{line}" for line in lines], z)
+    first = len(circuit.sections)
+    _add_lines(circuit, name, system, source_matrix(source), reciprocal=True)
+    raise_order(circuit, first, order)
     if system.has_neutral:
         circuit.add_switch(f"source ground {name}", f"{name}:N", f"{name}:G")
     resistance = SOURCE_ELECTRODE if source.electrode is None else source.electrode
     circuit.add_impedance(f"electrode of {name}", f"{name}:G", EARTH, max(resistance, 1e-3))
 
 
+def _add_lines(
+    circuit: Circuit, name: str, system: VoltageSystem, z: Complex, *, reciprocal: bool
+) -> None:
+    lines = system.lines
+    inner = [f"{name}/emf:{line}" for line in lines]
+    out = [f"{name}/out:{line}" for line in lines]
+    common = common_node(name, system)
+    for line, node, volts in zip(lines, inner, system.phase_voltages(), strict=True):
+        circuit.add_source(f"emf {name} {line}", node, common, volts)
+    circuit.add_section(f"source {name}", lines, inner, out, z, reciprocal=reciprocal)
+    for line, node in zip(lines, out, strict=True):
+        circuit.add_switch(source_switch(name, line), node, f"{name}:{line}")
+
+
 def source_matrix(source: Source) -> Complex:
     """Return the impedance matrix of a source's lines against its common point, ohm.
+
+    By nameplate, positive and zero sequence are equal (a delta-wye unit), and a delta with a
+    mid-tap is a bank of three equal units. By available current, the line-to-neutral current
+    tells the zero sequence or the half winding.
 
     Raises:
         ValueError: the currents given contradict each other.
     """
     system = source.system
+    volts = system.line_to_line
     if source.transformer is not None:
         facts = source.transformer
-        base = system.line_to_line**2 / facts.rating
-        full = _with_angle(facts.impedance * base, facts.x_over_r)
-        if system.winding is Winding.SINGLE_THREE_WIRE:
-            return half_windings(full)
-        return _phases(system, full, full)
+        full = with_angle(facts.impedance * volts**2 / facts.rating, facts.x_over_r)
+        match system.winding:
+            case Winding.SINGLE_THREE_WIRE:
+                return half_windings(full)
+            case Winding.HIGH_LEG:
+                return _high_leg(3 * full, half_windings(3 * full))
+            case _:
+                return _phases(system, full, full)
     if source.available is None:
         msg = "a source needs a transformer or an available current"
         raise ValueError(msg)
     known = source.available
-    if system.winding is Winding.SINGLE_THREE_WIRE:
-        full = _with_angle(system.line_to_line / known.current, known.x_over_r)
-        if known.line_to_neutral is None:
-            return half_windings(full)
-        half = _with_angle(system.line_to_line / 2 / known.line_to_neutral, known.x_over_r)
-        _check_passive(abs(half), abs(full) / 2 - abs(half))
-        return np.array([[half, half - full / 2], [half - full / 2, half]])
-    volts = (
-        system.line_to_line
-        if system.winding is Winding.SINGLE_TWO_WIRE
-        else system.line_to_line / math.sqrt(3)
-    )
-    z1 = _with_angle(volts / known.current, known.x_over_r)
-    z0 = z1
-    if known.line_to_neutral is not None and system.winding is Winding.WYE:
-        z0 = _with_angle(3 * volts / known.line_to_neutral - 2 * abs(z1), known.x_over_r)
-    return _phases(system, z1, z0)
+    neutral = known.line_to_neutral
+    match system.winding:
+        case Winding.SINGLE_TWO_WIRE:
+            return _phases(system, _positive(volts / known.current, known.x_over_r), 0j)
+        case Winding.SINGLE_THREE_WIRE:
+            full = _positive(volts / known.current, known.x_over_r)
+            if neutral is None:
+                return half_windings(full)
+            return _halves(full, _positive(volts / 2 / neutral, known.x_over_r))
+        case Winding.HIGH_LEG:
+            leg = _positive(math.sqrt(3) * volts / known.current, known.x_over_r)
+            if neutral is None:
+                return _high_leg(leg, half_windings(leg))
+            # Beside the half winding, two legs in series carry a twelfth of it between lines.
+            own = _positive(volts / 2 / neutral, known.x_over_r) + leg / 12
+            return _high_leg(leg, _halves(leg, own))
+        case _:
+            z1 = _positive(volts / math.sqrt(3) / known.current, known.x_over_r)
+            z0 = z1
+            if neutral is not None and system.winding is Winding.WYE:
+                z0 = _positive(
+                    math.sqrt(3) * volts / neutral - 2 * abs(z1),
+                    known.x_over_r,
+                )
+            return _phases(system, z1, z0)
 
 
-def _with_angle(magnitude: float, x_over_r: float) -> complex:
+def _positive(magnitude: float, x_over_r: float) -> complex:
     if magnitude <= 0:
         msg = "the line-to-neutral current is too large for the line-to-line current"
         raise ValueError(msg)
-    return cmath.rect(magnitude, math.atan(x_over_r))
+    return with_angle(magnitude, x_over_r)
 
 
-def _check_passive(own: float, mutual: float) -> None:
-    if abs(mutual) > own:
+def _halves(full: complex, own: complex) -> Complex:
+    """Return the matrix of two half windings from the impedance of one, both at one angle."""
+    mutual = own - full / 2
+    if abs(mutual) > abs(own):
         msg = "the line-to-neutral and line-to-line currents contradict each other"
         raise ValueError(msg)
+    return np.array([[own, mutual], [mutual, own]])
 
 
-def half_windings(full: complex) -> Complex:
-    """Return the 2 x 2 matrix of a centre-tapped winding's halves, ohm.
+def _high_leg(leg: complex, halves: Complex) -> Complex:
+    """Return the matrix of a closed delta's lines to its mid-tap, ohm.
 
     Args:
-        full: impedance of the full winding, line to line, ohm.
-
-    Returns:
-        Matrix for currents out of L1 and out of L2; ``Z11 - Z12`` is half of ``full``.
+        leg: impedance of the two whole legs, L1 to L2 and L2 to L3, ohm.
+        halves: matrix of the halves of the third, N to L1 and N to L3.
     """
-    own = complex(HALF_R * full.real, HALF_X * full.imag)
-    mutual = own - full / 2
-    return np.array([[own, mutual], [mutual, own]])
+    y = np.zeros((3, 3), dtype=np.complex128)
+    for a, b in ((0, 1), (1, 2)):
+        y[np.ix_((a, b), (a, b))] += np.array([[1, -1], [-1, 1]]) / leg
+    y[np.ix_((0, 2), (0, 2))] += np.linalg.inv(halves)
+    z = np.asarray(np.linalg.inv(y), dtype=np.complex128)
+    return (z + z.T) / 2
 
 
 def _phases(system: VoltageSystem, z1: complex, z0: complex) -> Complex:
@@ -118,85 +195,81 @@ def _phases(system: VoltageSystem, z1: complex, z0: complex) -> Complex:
     return np.asarray(np.full((n, n), mutual) + np.eye(n) * (own - mutual), dtype=np.complex128)
 
 
-def add_transformer(circuit: Circuit, name: str, unit: Transformer) -> None:
-    """Add a transformer as ideal windings with their leakage in the secondary.
+# --- generators ---------------------------------------------------------------------------------
 
-    Nodes: primary ``name:H1`` and so on (``name:H0`` for a primary neutral), secondary
-    ``name:L1`` and so on with ``name:N``, case ``name:G``. A delta winding lies between
-    lines, a wye winding between line and neutral.
+
+def add_generator(circuit: Circuit, name: str, generator: Generator, *, order: int = 1) -> None:
+    """Add a generator: ideal voltages behind its subtransient impedances.
+
+    Nodes made: ``name:L1`` and so on, ``name:N`` where there is a neutral, and the frame
+    ``name:G``. Nothing joins neutral and frame here: a tie says so where it is. At a harmonic
+    ``order`` reactances are so many times those of 1.
     """
-    primary = _legs(unit.primary, name, "H", "H0")
-    secondary = _legs(unit.secondary, name, "L", "N")
-    # A single-phase primary is one winding between its two conductors, whatever its name says.
-    single = unit.primary.winding is Winding.SINGLE_THREE_WIRE
-    volts_p = unit.primary.line_to_line if single else leg_voltage(unit.primary)
-    volts_s = leg_voltage(unit.secondary)
-    base = unit.secondary.line_to_line**2 / unit.rating
-    full = _with_angle(unit.impedance * base, unit.x_over_r)
-    ratio = volts_p / volts_s
-    if unit.secondary.winding is Winding.SINGLE_THREE_WIRE:
-        (leg,) = primary[:1]
-        inner = [f"{name}/winding:{k}" for k in (1, 2)]
-        neutral = f"{name}:N"
-        circuit.add_transformer(f"winding {name} 1", *leg, inner[0], neutral, ratio)
-        circuit.add_transformer(f"winding {name} 2", *leg, neutral, inner[1], ratio)
-        circuit.add_section(
-            f"leakage {name}",
-            ("1", "2"),
-            inner,
-            [f"{name}:L1", f"{name}:L2"],
-            half_windings(full),
-        )
-        return
-    # Per leg: a delta leg sees line-to-line voltage and a third of the line-to-line base.
-    z_leg = full * 3 if unit.secondary.winding is Winding.DELTA else full
-    for k, (leg, out) in enumerate(zip(primary, secondary, strict=True), start=1):
-        inside = f"{name}/winding:{k}"
-        circuit.add_transformer(f"winding {name} {k}", *leg, inside, out[1], ratio)
-        circuit.add_impedance(f"leakage {name} {k}", inside, out[0], z_leg)
+    first = len(circuit.sections)
+    z = generator_matrix(generator)
+    _add_lines(circuit, name, generator.system, z, reciprocal=bool(np.allclose(z, z.T)))
+    raise_order(circuit, first, order)
+    circuit.add_node(f"{name}:G")
 
 
-def leg_voltage(system: VoltageSystem) -> float:
-    """Return the voltage of one winding leg, V."""
+def _reactances(generator: Generator) -> tuple[float, float, float]:
+    """Return zero-sequence, subtransient and negative-sequence reactance, per unit."""
+    first = SUBTRANSIENT if generator.subtransient is None else generator.subtransient
+    second = first if generator.negative is None else generator.negative
+    return (ZERO if generator.zero is None else generator.zero, first, second)
+
+
+def generator_matrix(generator: Generator) -> Complex:
+    """Return the impedance matrix of a generator's lines against its common point, ohm.
+
+    Three phases: ``A diag(Z0, Z1, Z2) A^-1`` with A of the symmetrical components
+    (C. L. Fortescue, 1918), which is not symmetric where Z1 and Z2 differ: a turning machine
+    isn't reciprocal. All sequences have the resistance of the stator, X''d over X/R, so that
+    the skew part is real and loses no power. Single-phase: the mean of Z1 and Z2, as the field
+    of one winding turns both ways; of two half windings, currents that are alike in both see
+    the zero-sequence impedance.
+    """
+    system = generator.system
+    base = system.line_to_line**2 / generator.rating
+    x0, x1, x2 = _reactances(generator)
+    r = x1 / generator.x_over_r
+    z0, z1, z2 = (complex(r, x) * base for x in (x0, x1, x2))
+    mean = (z1 + z2) / 2
     match system.winding:
-        case Winding.WYE:
-            return system.line_to_line / math.sqrt(3)
+        case Winding.SINGLE_TWO_WIRE:
+            return np.array([[mean]])
         case Winding.SINGLE_THREE_WIRE:
-            return system.line_to_line / 2
+            own, mutual = (mean + z0) / 4, (z0 - mean) / 4
+            return np.array([[own, mutual], [mutual, own]])
+        case Winding.HIGH_LEG:
+            own, mutual = 3 * (mean + z0) / 4, 3 * (z0 - mean) / 4
+            return _high_leg(3 * mean, np.array([[own, mutual], [mutual, own]]))
         case _:
-            return system.line_to_line
+            a = cmath.rect(1.0, 2 * math.pi / 3)
+            row = [(z0 + a**k * z1 + a ** (2 * k) * z2) / 3 for k in range(3)]
+            return np.array([[row[(j - i) % 3] for j in range(3)] for i in range(3)])
 
 
-def _legs(system: VoltageSystem, name: str, letter: str, neutral: str) -> list[tuple[str, str]]:
-    node = [f"{name}:{letter}{k}" for k in (1, 2, 3)]
-    common = f"{name}:{neutral}"
-    match system.winding:
-        case Winding.WYE:
-            return [(n, common) for n in node]
-        case Winding.DELTA:
-            return [(node[0], node[1]), (node[1], node[2]), (node[2], node[0])]
-        case _:
-            return [(node[0], common)]
-
-
-def primary_terminals(
-    unit: Transformer, lines: tuple[str, ...], *, neutral: bool
-) -> dict[str, str]:
-    """Return which primary terminal each arriving conductor lands on.
-
-    Args:
-        unit: the transformer.
-        lines: line terminals that arrive, in order.
-        neutral: whether a neutral arrives.
-
-    Returns:
-        Arriving terminal to primary terminal; a two-wire primary fed by two lines has its
-        second line on H0. A conductor that no winding takes is not in it.
-    """
-    if unit.primary.winding in {Winding.SINGLE_TWO_WIRE, Winding.SINGLE_THREE_WIRE}:
-        found = dict(zip(lines, ("H1", "H0"), strict=False))
-    else:
-        found = {line: f"H{k}" for k, line in enumerate(lines, start=1)}
-    if neutral and "H0" not in found.values():
-        found["N"] = "H0"
-    return found
+def generator_assumptions(generator: Generator) -> list[str]:
+    """Return what the circuit takes for granted about a generator, for people."""
+    told = []
+    x0, x1, x2 = _reactances(generator)
+    given: Sequence[tuple[float | None, float, str]] = (
+        (generator.subtransient, x1, "subtransient reactance"),
+        (generator.negative, x2, "negative-sequence reactance"),
+        (generator.zero, x0, "zero-sequence reactance"),
+    )
+    left_out = [f"{word} {x * 100:.3g} %" for value, x, word in given if value is None]
+    if left_out:
+        told.append(f"Taken from common practice: {', '.join(left_out)}.")
+    told.append(
+        "The generator holds its subtransient strength for as long as a fault lasts; a real one "
+        "weakens within some tenths of a second, so devices may open later than told. Ask the "
+        "maker for its decrement curve."
+    )
+    if generator.system.winding is Winding.HIGH_LEG and x1 != x2:
+        told.append(
+            "Of a delta with a mid-tap, subtransient and negative-sequence reactance count as "
+            "their mean."
+        )
+    return told

@@ -1,0 +1,120 @@
+"""Steel raceways at the currents they carry, without factoring the circuit again.
+
+The circuit is built with every steel wall as it is at no current. A wall at another current
+adds impedance to its section by two patterns, the wires inside taken together and the wall
+itself, which is a pair of gaps in the bordered system (:meth:`Solver.reshape`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from bondwright.network.converge import RacewayCurrents, RacewayReport, converge_raceways
+from bondwright.network.runs import Strand, raceway_currents, strands
+from bondwright.network.solve import Change, Injection, Solution, Solver
+from bondwright.network.steel import TubeSurfaces
+
+if TYPE_CHECKING:
+    from bondwright.network.build import Network
+
+Tube = tuple[str, int]
+"""A raceway: the run, and the number of the parallel set."""
+
+QUIET_A: Final = 0.5
+"""Net and wall currents below this leave a steel wall as it is at no current, A."""
+
+
+def settled(
+    network: Network,
+    changes: Sequence[Change] = (),
+    injections: Sequence[Injection] = (),
+    start: Mapping[Tube, TubeSurfaces] | None = None,
+) -> tuple[Solution, RacewayReport[Tube] | None]:
+    """Solve with every steel raceway at its own current.
+
+    Args:
+        network: the network.
+        changes: what is different about the circuit.
+        injections: currents from outside.
+        start: walls of a similar state, to start from.
+
+    Returns:
+        The solution, and how the raceways settled; None where no steel carries a current.
+    """
+    first = network.solver.solve(changes, injections)
+    active = {
+        (run, number): tube
+        for run, tube in network.steel.items()
+        for number, at in _currents(network, first, run).items()
+        if max(abs(at.enclosed), abs(at.tube)) > QUIET_A
+    }
+    if not active:
+        return first, None
+
+    def solve(
+        walls: Mapping[Tube, TubeSurfaces],
+    ) -> tuple[Solution, dict[Tube, RacewayCurrents]]:
+        reshaped = [c for key in active for c in wall_changes(network, key, walls[key])]
+        solution = network.solver.solve([*changes, *reshaped], injections)
+        currents = {
+            (run, number): _currents(network, solution, run)[number] for run, number in active
+        }
+        return solution, currents
+
+    return converge_raceways(active, network.circuit.frequency, solve, start=start)
+
+
+def _currents(network: Network, solution: Solution, run: str) -> dict[int, RacewayCurrents]:
+    parts = strands(network.plan.runs[run])
+    # Metal that lies beside a run follows its own conductors in the section.
+    currents = solution.section_currents(f"run {run}")[: len(parts)]
+    return raceway_currents(parts, [complex(value) for value in currents])
+
+
+def wall_changes(network: Network, key: Tube, wall: TubeSurfaces) -> tuple[Change, ...]:
+    """Return the changes that turn one raceway's wall from no current into another state."""
+    run, number = key
+    planned = network.plan.runs[run]
+    base = network.steel[run].surfaces(0, 0, network.circuit.frequency).triple
+    delta_aa, delta_ab, delta_bb = (
+        (now - then) * planned.length for now, then in zip(wall.triple, base, strict=True)
+    )
+    parts = strands(planned)
+    inside, tube = _patterns(network.solver, run, parts, number)
+    # The same combinations of surface impedances as in impedance.enclose().
+    together = delta_bb - 2 * delta_ab + delta_aa
+    if not any(tube):
+        added = np.array([[together]])
+        return network.solver.reshape(f"run {run}", [inside], added) if together else ()
+    added = np.array([[together, delta_bb - delta_ab], [delta_bb - delta_ab, delta_bb]])
+    if not np.any(added):
+        return ()
+    changes = network.solver.reshape(f"run {run}", [inside, tube], added)
+    return tuple(_numbered(change, number) for change in changes)
+
+
+def _numbered(change: Change, number: int) -> Change:
+    """Give the changes of each parallel set labels of their own."""
+    if number == 0:
+        return change
+    return replace(
+        change,
+        label=f"{change.label}.{number}",
+        partners=tuple((f"{label}.{number}", value) for label, value in change.partners),
+    )
+
+
+def _patterns(
+    solver: Solver, run: str, parts: Sequence[Strand], number: int
+) -> tuple[list[float], list[float]]:
+    names = solver.circuit.sections[solver.section_index[f"run {run}"]].names
+    inside = [0.0] * len(names)
+    tube = [0.0] * len(names)
+    for k, part in enumerate(parts):
+        if part.set == number:
+            (tube if part.conductor is None else inside)[k] = 1.0
+    return inside, tube
