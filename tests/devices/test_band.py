@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bondwright.devices.band import Edge, TimeBand, stepped
+from bondwright.devices.band import Edge, TimeBand, earliest, stepped
 
 STEP = Edge(((10.0, 100.0), (20.0, 25.0), (20.0, 0.1), (40.0, 0.1)))
 
@@ -43,7 +43,6 @@ def test_least_current() -> None:
 @pytest.mark.parametrize(
     ("points", "match"),
     [
-        ((), "at least one"),
         (((0.0, 1.0),), "positive and finite"),
         (((1.0, math.inf),), "positive and finite"),
         (((1.0, math.nan),), "positive and finite"),
@@ -54,6 +53,15 @@ def test_least_current() -> None:
 def test_bad_edge(points: tuple[tuple[float, float], ...], match: str) -> None:
     with pytest.raises(ValueError, match=match):
         Edge(points)
+
+
+def test_never() -> None:
+    never = TimeBand(Edge(()), Edge(()))
+    assert never.fastest(1e6) == never.slowest(1e6) == never.sure_current(5) == math.inf
+    assert never.tell(1e6) == "does not open"
+    assert never.edges(100.0) == ((), ())
+    with pytest.raises(ValueError, match="slower than the slow edge"):
+        TimeBand(Edge(()), STEP)
 
 
 @pytest.mark.parametrize("current", [-1.0, math.nan])
@@ -125,3 +133,26 @@ def test_stepped(line: tuple[tuple[float, float], ...], at: float, to: float) ->
         assert edge.at(below) == pytest.approx(max(whole.at(below), to), rel=1e-6)
     else:
         assert edge.points == ((at, to),)
+
+
+@settings(deadline=None)
+@given(st.lists(points, min_size=1, max_size=4), st.floats(0.01, 1e6))
+def test_earliest_is_the_least_of_all(
+    lines: list[tuple[tuple[float, float], ...]], current: float
+) -> None:
+    edges = [Edge(line) for line in lines]
+    made = earliest(edges)
+    assert made.at(current) == pytest.approx(min(e.at(current) for e in edges), rel=1e-6)
+    for mark, _ in made.points:
+        assert made.at(mark) == pytest.approx(min(e.at(mark) for e in edges), rel=1e-6)
+
+
+def test_earliest_of_two_crossing_lines() -> None:
+    # I2 t = 1e4 from 10 A and a flat 4 s from 20 A: they cross at 50 A
+    line, flat = Edge(((10.0, 100.0), (1000.0, 0.01))), Edge(((20.0, 4.0),))
+    made = earliest([line, flat])
+    assert made.at(19.9) == pytest.approx(1e4 / 19.9**2)
+    assert made.at(30.0) == pytest.approx(4.0)
+    assert made.before(20.0) == pytest.approx(25.0)
+    assert made.at(50.0) == pytest.approx(4.0)
+    assert made.at(100.0) == pytest.approx(1.0)

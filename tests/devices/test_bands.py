@@ -3,6 +3,7 @@
 import csv
 import itertools
 import math
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -27,7 +28,12 @@ def reference() -> Any:
 
 
 def of(text: str, instantaneous_a: float | None = None) -> TimeBand:
-    return band(DeviceRating.parse(text), instantaneous_a)
+    return band(replace(DeviceRating.parse(text), instantaneous_a=instantaneous_a))
+
+
+def bs_rows(name: str) -> list[dict[str, str]]:
+    lines = (REFERENCE / f"{name}.csv").read_text("utf-8").splitlines()
+    return list(csv.DictReader(line for line in lines if not line.startswith("#")))
 
 
 def with_low_end(block: str) -> list[tuple[float, list[float]]]:
@@ -104,9 +110,9 @@ def test_breaker_instantaneous_setting() -> None:
 
 
 @settings(deadline=None)
-@given(st.floats(15, 6000), st.floats(1e-3, 1e9))
+@given(st.floats(15, 6000), st.floats(1e-3, 3e5))
 def test_any_setting_makes_a_band(amps: float, setting: float) -> None:
-    made = band(DeviceRating(DeviceKind.BREAKER, amps), setting)
+    made = band(DeviceRating(DeviceKind.BREAKER, amps, instantaneous_a=setting))
     assert made.slowest(setting * 1.31) <= made.slowest(setting * 1.29)
     # slow to open, perhaps, but open at once beyond the setting and its tolerance
     assert made.slowest(setting * (1 + 0.30)) == pytest.approx(0.025)
@@ -114,7 +120,7 @@ def test_any_setting_makes_a_band(amps: float, setting: float) -> None:
 
 @pytest.mark.parametrize("setting", [0.0, -1.0, math.nan, math.inf])
 def test_impossible_setting(setting: float) -> None:
-    with pytest.raises(ValueError, match="give a positive current"):
+    with pytest.raises(ValueError, match="not possible"):
         of("400 A", setting)
 
 
@@ -181,27 +187,25 @@ def test_mcb_worked_examples() -> None:
     assert (c40.fastest(102), c40.slowest(102)) == pytest.approx((1, 120))
 
 
-# BS 7671:2018 table 41.3, U0 230 V, Cmin 0.95 (confirmed); the D row of 63 A prints 0.17
-BS_41_3 = """
-10,4.37,2.19,1.09
-16,2.73,1.37,0.68
-20,2.19,1.09,0.55
-25,1.75,0.87,0.44
-32,1.37,0.68,0.34
-40,1.09,0.55,0.27
-50,0.87,0.44,0.22
-63,0.69,0.35,0.17
-80,0.55,0.27,0.14
-100,0.44,0.22,0.11
-125,0.35,0.17,0.09
-"""
-
-
-@pytest.mark.parametrize("row", list(csv.reader(BS_41_3.split())))
-def test_mcb_greatest_loop_impedance(row: list[str]) -> None:
-    for curve, printed in zip("BCD", row[1:], strict=True):
-        loop_ohm = 230 * 0.95 / of(f"{curve}{row[0]}").sure_current(0.4)
+@pytest.mark.parametrize("row", bs_rows("bs7671_max_zs_breakers"), ids=lambda r: r["in_a"])
+def test_mcb_greatest_loop_impedance(row: dict[str, str]) -> None:
+    # BS 7671:2018 table 41.3, U0 230 V, Cmin 0.95 (0.4 s confirmed, D at 5 s one-source)
+    for curve in "BCD":
+        printed = row[f"{curve.lower()}_0_4s"]
+        if not printed:
+            continue
+        mcb = of(f"{curve}{row['in_a']}")
+        loop_ohm = 230 * 0.95 / mcb.sure_current(0.4)
         assert loop_ohm == pytest.approx(float(printed), abs=0.01)
+        if curve != "D":  # the same values stand for 5 s
+            assert mcb.sure_current(5) == mcb.sure_current(0.4)
+            continue
+        # at 5 s the code takes 10 times rating. From 16 A to 32 A the band is the same; else
+        # IEC 60898-1 allows 8 s there (from memory), and the band asks for 12.6 times: safer
+        more = 1.0 if 10 < float(row["in_a"]) <= 32 else math.sqrt(8 / 5)
+        code_a = 230 * 0.95 / float(row["d_5s"])
+        assert mcb.sure_current(5) == pytest.approx(more * code_a, rel=0.035)
+        assert mcb.sure_current(5) == pytest.approx(more * 10 * float(row["in_a"]))
 
 
 # --- fuses -----------------------------------------------------------------------------------
@@ -223,14 +227,29 @@ def test_fuse_gates(row: list[float]) -> None:
 @pytest.mark.parametrize(
     ("amps", "hours"),
     # IEC 60269-1 table 2 (from memory)
-    [(16, 1), (63, 1), (80, 2), (160, 2), (200, 3), (400, 3), (500, 4), (1250, 4)],
+    [
+        (2, 1),
+        (4, 1),
+        (6, 1),
+        (10, 1),
+        (13, 1),
+        (16, 1),
+        (63, 1),
+        (80, 2),
+        (160, 2),
+        (200, 3),
+        (400, 3),
+        (500, 4),
+        (1250, 4),
+    ],
 )
 def test_fuse_conventional_currents(amps: float, hours: float) -> None:
     fuse = of(f"{amps} A fuse")
-    assert fuse.fastest(1.25 * amps) == hours * 3600
-    assert fuse.fastest(1.24 * amps) == math.inf
-    assert fuse.slowest(1.6 * amps) == hours * 3600
-    assert not fuse.operates_for_sure(1.59 * amps)
+    holds, melts = (1.5, 2.1) if amps <= 4 else (1.5, 1.9) if amps < 16 else (1.25, 1.6)
+    assert fuse.fastest(holds * amps) == hours * 3600
+    assert fuse.fastest((holds - 0.01) * amps) == math.inf
+    assert fuse.slowest(melts * amps) == hours * 3600
+    assert not fuse.operates_for_sure((melts - 0.01) * amps)
 
 
 def test_fuse_between_the_rows() -> None:
@@ -251,39 +270,32 @@ def test_fuse_energy_below_a_tenth_of_a_second() -> None:
     assert fuse.fastest(1e6) == 0.001
 
 
-# BS 7671:2018 tables 41.2 and 41.4, BS 88-2 gG fuses, U0 230 V, Cmin 0.95; None: no value
-# (0.4 s up to 32 A confirmed, the rest one-source)
-BS_GG = [
-    (16, 2.43, 4.00),
-    (20, 1.68, 2.80),
-    (25, 1.29, 2.20),
-    (32, 0.99, 1.70),
-    (40, 0.75, 1.30),
-    (50, 0.57, 0.99),
-    (63, 0.44, 0.78),
-    (80, None, 0.55),
-    (100, None, 0.42),
-    (125, None, 0.32),
-    (160, None, 0.27),
-    (200, None, 0.18),
-]
-
-
-@pytest.mark.parametrize(("amps", "zs_04", "zs_5"), BS_GG)
-def test_fuse_never_surer_than_the_code(amps: float, zs_04: float | None, zs_5: float) -> None:
-    # the gate is wider than real fuses: it must ask for at least the code's current, not far more
-    fuse = of(f"{amps} A fuse")
-    for time, loop_ohm in ((0.4, zs_04), (5.0, zs_5)):
-        if loop_ohm is not None:
-            code_a = 230 * 0.95 / (loop_ohm + 0.005)  # 0.005: the print's rounding
-            assert code_a <= fuse.sure_current(time) <= 1.4 * code_a
+@pytest.mark.parametrize(
+    "row", bs_rows("bs7671_max_zs_fuses"), ids=lambda r: f"{r['standard']} {r['in_a']}"
+)
+def test_fuse_and_the_code(row: dict[str, str]) -> None:
+    # BS 7671:2018 tables 41.2 and 41.4, U0 230 V, Cmin 0.95 (status by row)
+    gg = row["standard"] == "BS88-2 gG"
+    name = "BS 88-2" if gg else row["standard"].replace("BS", "BS ")
+    fuse = of(f"{row['in_a']} A {name} fuse")
+    for time, printed in ((0.4, row["zs_0_4s"]), (5.0, row["zs_5s"])):
+        if not printed:
+            continue
+        assert fuse.sure_current(time) == pytest.approx(230 * 0.95 / float(printed))
+        if gg:
+            # the gates are wider than real fuses: by them it takes at least the code's current,
+            # and not far more (below 16 A up to 2.6 times as much)
+            code_a = 230 * 0.95 / (float(printed) + 0.005)  # 0.005: the print's rounding
+            most = 1.4 if float(row["in_a"]) >= 16 else 2.6
+            gates = of(f"{row['in_a']} A gG fuse")
+            assert code_a * 0.99 <= gates.sure_current(time) <= most * code_a
 
 
 # --- every kind ------------------------------------------------------------------------------
 
 ratings = (
     st.builds(DeviceRating, st.just(DeviceKind.BREAKER), st.floats(1, 6000))
-    | st.builds(DeviceRating, st.just(DeviceKind.FUSE), st.floats(16, 1250))
+    | st.builds(DeviceRating, st.just(DeviceKind.FUSE), st.floats(2, 1250))
     | st.builds(DeviceRating, st.just(DeviceKind.MCB), st.floats(0.5, 125), st.sampled_from("BCD"))
 )
 
@@ -305,7 +317,9 @@ def test_sure_current_is_sure(rating: DeviceRating, time: float) -> None:
     assert made.slowest(made.sure_current(time) * (1 + 1e-9)) <= time * (1 + 1e-6)
 
 
-@pytest.mark.parametrize("text", ["7000 A breaker", "10 A fuse", "1300 A fuse"])
+@pytest.mark.parametrize(
+    "text", ["7000 A breaker", "1.9 A fuse", "1300 A fuse", "31 A BS 3036 fuse"]
+)
 def test_no_limits_held(text: str) -> None:
     with pytest.raises(CatalogError, match=f"{text}.*no time band is held"):
         of(text)

@@ -63,7 +63,7 @@ def test_reads(
         ("", "is not an overcurrent device"),
         ("nan A", "is not an overcurrent device"),
         ("2x60 A", "has the unit 'x'"),
-        ("6" * 100, "too long"),
+        ("6" * 401, "too long"),
     ],
 )
 def test_refuses(text: str, match: str) -> None:

@@ -136,6 +136,8 @@ class McbLimits:
         gate_s: time of the instantaneous gates [s].
         fastest_s: quickest opening [s].
         curves: gates by curve letter.
+        falling_curve: letter of the curve whose slowest time still falls between its multiples.
+        least_before_hold_s: its slowest time just below the lower multiple, at least [s].
         sources: where the numbers come from.
     """
 
@@ -148,6 +150,8 @@ class McbLimits:
     gate_s: float
     fastest_s: float
     curves: Mapping[str, McbCurve]
+    falling_curve: str
+    least_before_hold_s: float
     sources: tuple[Source, ...]
 
 
@@ -175,8 +179,8 @@ class FuseLimits:
     """Band limits of gG fuses.
 
     Attributes:
-        non_fusing_x: conventional non-fusing multiple.
-        fusing_x: conventional fusing multiple.
+        non_fusing_x: conventional non-fusing multiple by rating.
+        fusing_x: conventional fusing multiple by rating.
         conventional_s: conventional time [s] by rating.
         gates: rows of the gate table, ratings rising.
         fastest_s: least time the quick edge is continued to [s].
@@ -184,8 +188,8 @@ class FuseLimits:
         sources: where the numbers come from.
     """
 
-    non_fusing_x: float
-    fusing_x: float
+    non_fusing_x: Steps
+    fusing_x: Steps
     conventional_s: Steps
     gates: tuple[FuseGate, ...]
     fastest_s: float
@@ -193,16 +197,19 @@ class FuseLimits:
     sources: tuple[Source, ...]
 
 
-def _read(name: str) -> dict[str, Any]:
+def read_devices(name: str) -> dict[str, Any]:
+    """Return one data file of devices, by block."""
     data: dict[str, Any] = yaml.safe_load(read_text(f"devices/{name}"))
     return data
 
 
-def _steps(rows: Sequence[Sequence[float]], factor: float = 1.0) -> Steps:
+def steps(rows: Sequence[Sequence[float]], factor: float = 1.0) -> Steps:
+    """Make a table by rating of rows (greatest rating [A], value), values times a factor."""
     return Steps(tuple((float(up_to), float(value) * factor) for up_to, value in rows))
 
 
-def _sources(data: Mapping[str, Any]) -> tuple[Source, ...]:
+def sources_of(data: Mapping[str, Any]) -> tuple[Source, ...]:
+    """Return the source of every block of a data file."""
     return tuple(source_of(block) for block in data.values())
 
 
@@ -220,7 +227,7 @@ def source_of(block: Mapping[str, Any]) -> Source:
 @cache
 def breaker_limits() -> BreakerLimits:
     """Return the limits of moulded-case breakers (``breaker.yaml``)."""
-    data = _read("breaker.yaml")
+    data = read_devices("breaker.yaml")
     fixed = tuple(
         FixedInstantaneous(
             up_to_a=float(row["up_to_a"]),
@@ -233,11 +240,11 @@ def breaker_limits() -> BreakerLimits:
     return BreakerLimits(
         never_opens_below_x=data["hold"]["never_opens_below_x"],
         trip_135_x=data["trip_135_percent"]["x"],
-        trip_135_s=_steps(data["trip_135_percent"]["rows_up_to_a_min"], 60.0),
+        trip_135_s=steps(data["trip_135_percent"]["rows_up_to_a_min"], 60.0),
         trip_200_x=data["trip_200_percent"]["x"],
-        trip_200_s=_steps(data["trip_200_percent"]["rows_up_to_a_min"], 60.0),
+        trip_200_s=steps(data["trip_200_percent"]["rows_up_to_a_min"], 60.0),
         trip_300_x=data["trip_300_percent"]["x"],
-        trip_300_s=_steps(data["trip_300_percent"]["rows_up_to_a_s"]),
+        trip_300_s=steps(data["trip_300_percent"]["rows_up_to_a_s"]),
         fastest_x=data["fastest_thermal"]["x"],
         fastest_s=data["fastest_thermal"]["time_s"],
         fixed=fixed,
@@ -245,46 +252,48 @@ def breaker_limits() -> BreakerLimits:
         set_above=data["instantaneous_set"]["above"],
         instantaneous_fastest_s=data["instantaneous_time"]["fastest_s"],
         instantaneous_slowest_s=data["instantaneous_time"]["slowest_s"],
-        sources=_sources(data),
+        sources=sources_of(data),
     )
 
 
 @cache
 def mcb_limits() -> McbLimits:
     """Return the limits of miniature circuit breakers (``mcb.yaml``)."""
-    data = _read("mcb.yaml")
+    data = read_devices("mcb.yaml")
     curves = {
         row["curve"]: McbCurve(
             hold_x=float(row["hold_x"]),
             trip_x=float(row["trip_x"]),
-            slowest_at_hold_s=_steps(row["rows_slowest_at_hold_up_to_a_s"]),
+            slowest_at_hold_s=steps(row["rows_slowest_at_hold_up_to_a_s"]),
         )
         for row in data["gates"]["curves"]
     }
     return McbLimits(
         non_trip_x=data["conventional"]["non_trip_x"],
         trip_x=data["conventional"]["trip_x"],
-        conventional_s=_steps(data["conventional"]["rows_up_to_a_h"], 3600.0),
+        conventional_s=steps(data["conventional"]["rows_up_to_a_h"], 3600.0),
         test_x=data["test_2_55"]["x"],
         test_fastest_s=data["test_2_55"]["fastest_s"],
-        test_slowest_s=_steps(data["test_2_55"]["rows_slowest_up_to_a_s"]),
+        test_slowest_s=steps(data["test_2_55"]["rows_slowest_up_to_a_s"]),
         gate_s=data["gates"]["within_s"],
         fastest_s=data["instantaneous_time"]["fastest_s"],
         curves=MappingProxyType(curves),
-        sources=_sources(data),
+        falling_curve=data["d_curve"]["curve"],
+        least_before_hold_s=data["d_curve"]["least_before_hold_s"],
+        sources=sources_of(data),
     )
 
 
 @cache
 def fuse_limits() -> FuseLimits:
     """Return the limits of gG fuses (``fuse.yaml``)."""
-    data = _read("fuse.yaml")
+    data = read_devices("fuse.yaml")
     return FuseLimits(
-        non_fusing_x=data["conventional"]["non_fusing_x"],
-        fusing_x=data["conventional"]["fusing_x"],
-        conventional_s=_steps(data["conventional"]["rows_up_to_a_h"], 3600.0),
+        non_fusing_x=steps(data["conventional"]["rows_non_fusing_up_to_a_x"]),
+        fusing_x=steps(data["conventional"]["rows_fusing_up_to_a_x"]),
+        conventional_s=steps(data["conventional"]["rows_up_to_a_h"], 3600.0),
         gates=tuple(FuseGate(*map(float, row)) for row in data["gates"]["rows"]),
         fastest_s=data["least_time"]["fastest_s"],
         slowest_s=data["least_time"]["slowest_s"],
-        sources=_sources(data),
+        sources=sources_of(data),
     )

@@ -1,4 +1,7 @@
-"""Nominal voltage systems as the trade writes them: "120/240 V", "208Y/120 V", "480 V delta"."""
+"""Nominal voltage systems as the trade writes them: "120/240 V", "208Y/120 V", "480 V delta".
+
+A delta with two voltages is one with a mid-tap (high leg): "120/240 V delta".
+"""
 
 from __future__ import annotations
 
@@ -18,6 +21,7 @@ class Winding(StrEnum):
     SINGLE_TWO_WIRE = "single-phase, two-wire"
     WYE = "three-phase wye"
     DELTA = "three-phase delta"
+    HIGH_LEG = "three-phase delta with a mid-tap"
 
 
 _FORM: Final = re.compile(
@@ -26,7 +30,7 @@ _FORM: Final = re.compile(
 )
 _HINT: Final = (
     "write it like '120/240 V' (single-phase three-wire), '208Y/120 V' (wye), "
-    "'480 V delta' or '120 V'"
+    "'480 V delta', '120/240 V delta' (high leg) or '120 V'"
 )
 
 
@@ -63,7 +67,10 @@ class VoltageSystem:
             return cls._from_one(text, a, word, wye=bool(match["y"]))
         high, low = max(a, b), min(a, b)
         if word == "delta":
-            raise UnitError(text, "gives two voltages for a delta", "write '480 V delta'")
+            if abs(high / low - 2) < 0.01 and not match["y"]:
+                return cls(Winding.HIGH_LEG, high, low)
+            hint = "write '480 V delta', or '120/240 V delta' for one with a mid-tap"
+            raise UnitError(text, "gives two voltages that no delta has", hint)
         if abs(high / low - math.sqrt(3)) < 0.02:
             return cls(Winding.WYE, high, low)
         if abs(high / low - 2) < 0.01 and not match["y"] and not word:
@@ -88,7 +95,13 @@ class VoltageSystem:
             Winding.SINGLE_TWO_WIRE: ("L1",),
             Winding.WYE: ("L1", "L2", "L3"),
             Winding.DELTA: ("L1", "L2", "L3"),
+            Winding.HIGH_LEG: ("L1", "L2", "L3"),
         }[self.winding]
+
+    @property
+    def three_phase(self) -> bool:
+        """Whether it has three lines."""
+        return len(self.lines) == 3
 
     @property
     def has_neutral(self) -> bool:
@@ -98,14 +111,18 @@ class VoltageSystem:
     def phase_voltages(self) -> tuple[complex, ...]:
         """Return the nominal voltage of each line to the neutral point, V.
 
-        The neutral of a delta is the centre of its triangle. Single-phase three-wire lines
-        are 180 degrees apart, three-phase lines 120 degrees with L1, L2, L3 in that order.
+        The neutral of a delta is the centre of its triangle; that of a high-leg delta is the
+        middle between L1 and L3, so that L2 is the high leg. Single-phase three-wire lines are
+        180 degrees apart, three-phase lines 120 degrees with L1, L2, L3 in that order.
         """
         if self.winding is Winding.SINGLE_TWO_WIRE:
             return (complex(self.line_to_line),)
         if self.winding is Winding.SINGLE_THREE_WIRE:
             half = self.line_to_line / 2
             return (complex(half), complex(-half))
+        if self.winding is Winding.HIGH_LEG:
+            half = self.line_to_line / 2
+            return (complex(half), complex(0, -half * math.sqrt(3)), complex(-half))
         phase = self.line_to_line / math.sqrt(3)
         turn = complex(-0.5, -math.sqrt(3) / 2)
         return (complex(phase), phase * turn, phase * turn.conjugate())
@@ -113,10 +130,12 @@ class VoltageSystem:
     def __str__(self) -> str:
         match self.winding:
             case Winding.SINGLE_TWO_WIRE:
-                return f"{self.line_to_line:g} V"
+                return f"{self.line_to_line:.10g} V"
             case Winding.SINGLE_THREE_WIRE:
-                return f"{self.line_to_neutral:g}/{self.line_to_line:g} V"
+                return f"{self.line_to_neutral:.10g}/{self.line_to_line:.10g} V"
             case Winding.WYE:
-                return f"{self.line_to_line:g}Y/{self.line_to_neutral:g} V"
+                return f"{self.line_to_line:.10g}Y/{self.line_to_neutral:.10g} V"
             case Winding.DELTA:
-                return f"{self.line_to_line:g} V delta"
+                return f"{self.line_to_line:.10g} V delta"
+            case Winding.HIGH_LEG:
+                return f"{self.line_to_neutral:.10g}/{self.line_to_line:.10g} V delta"

@@ -11,12 +11,16 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
+from typing import Final
 
 from bondwright.catalog.sources import Source
 from bondwright.units import Dimension, show
 
 Point = tuple[float, float]
 """A current [A] and a time [s]."""
+
+FAR_X: Final = 1e4
+"""A multiple of rating beyond any fault a building can have."""
 
 _CLOSE = 1e-9
 
@@ -25,14 +29,15 @@ _CLOSE = 1e-9
 class Edge:
     """One edge of a band: a falling broken line, straight on log-log scales.
 
-    Left of the first point the device does not operate. Right of the last point the time stays
-    that of the last point. Two points at one current make a vertical step.
+    Without points the device never operates; left of the first point it does not either. Right of
+    the last point the time stays that of the last point. Two points at one current make a
+    vertical step.
 
     Attributes:
         points: (current [A], time [s]); currents do not fall, times do not rise.
 
     Raises:
-        ValueError: there is no point, a number is not positive and finite, or the line turns back.
+        ValueError: a number is not positive and finite, or the line turns back.
     """
 
     points: tuple[Point, ...]
@@ -40,8 +45,6 @@ class Edge:
     _logs: tuple[Point, ...] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        if not self.points:
-            raise ValueError("an edge needs at least one point")
         for current, time in self.points:
             if not (0 < current < math.inf and 0 < time < math.inf):
                 raise ValueError(
@@ -87,6 +90,15 @@ class Edge:
         # rounding must not carry the line past its own ends
         return min(max(time, self.points[right][1]), self.points[right - 1][1])
 
+    def left_of(self, current_a: float) -> float:
+        """Return the time [s] just below a current [A]; infinity up to the first point.
+
+        Raises:
+            ValueError: the current is negative or not a number.
+        """
+        first = not self.points or current_a <= self.points[0][0]
+        return math.inf if first else self.before(current_a)
+
     def least_current(self, time_s: float) -> float:
         """Return the least current [A] whose time is ``time_s`` or less; infinity if none is.
 
@@ -111,6 +123,10 @@ class TimeBand:
         slow: the slow edge.
         assumptions: what was taken for granted, in sentences for people.
         sources: where the numbers come from and how sure they are.
+        melts_i2t: least energy that melts a gG fuse, whichever the make [A2 s].
+        passes_i2t: greatest energy a gG fuse lets through where the slow edge is at
+            ``passes_below_s`` or less [A2 s].
+        passes_below_s: time below which ``passes_i2t`` stands [s].
 
     Raises:
         ValueError: the quick edge is slower than the slow edge somewhere.
@@ -120,14 +136,18 @@ class TimeBand:
     slow: Edge
     assumptions: tuple[str, ...] = ()
     sources: tuple[Source, ...] = ()
+    melts_i2t: float | None = None
+    passes_i2t: float | None = None
+    passes_below_s: float = 0.01
 
     def __post_init__(self) -> None:
         # Both edges are straight between their points, so only the points need looking at.
         for current, _ in self.quick.points + self.slow.points:
             crossed = self.quick.at(current) > self.slow.at(current) * (1 + _CLOSE)
-            # left of a step; the first point of the slow edge has no left
-            if current > self.slow.points[0][0]:
-                limit = self.slow.before(current) * (1 + _CLOSE)
+            # left of a step
+            limit = self.slow.left_of(current)
+            if math.isfinite(limit):
+                limit *= 1 + _CLOSE
                 crossed = crossed or self.quick.before(current) > limit
             if crossed:
                 raise ValueError(f"the quick edge is slower than the slow edge at {current:g} A")
@@ -207,6 +227,8 @@ def _checked(current_a: float) -> float:
 
 
 def _carried(points: tuple[Point, ...], up_to_a: float | None) -> tuple[Point, ...]:
+    if not points:
+        return ()
     last, time = points[-1]
     return (*points, (up_to_a, time)) if up_to_a is not None and up_to_a > last else points
 
@@ -254,3 +276,63 @@ def stepped(points: Sequence[Point], at_a: float, to_s: float) -> Edge:
         if head > to_s:
             kept.append((at_a, head))
     return Edge((*kept, (at_a, to_s)))
+
+
+def same_energy(point: Point, current_a: float) -> Point:
+    """Move a point along constant current squared times time to another current [A]."""
+    current, time = point
+    return current_a, time * (current / current_a) ** 2
+
+
+def step(current_a: float, time_s: float) -> Edge:
+    """Make an edge that waits for a current [A] and then takes one time [s]."""
+    return Edge(((current_a, time_s),))
+
+
+def earliest(edges: Sequence[Edge]) -> Edge:
+    """Make the edge of a device that several elements open, whichever is first.
+
+    Args:
+        edges: one for each element.
+
+    Returns:
+        The least time of all edges at every current.
+    """
+    marks = sorted({current for edge in edges for current, _ in edge.points})
+    points: list[Point] = []
+    for index, current in enumerate(marks):
+        head = min(edge.left_of(current) for edge in edges)
+        foot = min(edge.at(current) for edge in edges)
+        points += [(current, time) for time in (head, foot) if math.isfinite(time)]
+        if index + 1 < len(marks):
+            points += _crossings(edges, current, marks[index + 1])
+    # rounding must not make the line turn back
+    falling_points: list[Point] = []
+    for current, time in points:
+        held = min(time, falling_points[-1][1]) if falling_points else time
+        if not falling_points or falling_points[-1] != (current, held):
+            falling_points.append((current, held))
+    return Edge(tuple(falling_points))
+
+
+def _crossings(edges: Sequence[Edge], low: float, high: float) -> list[Point]:
+    """Return where the least edge changes between two currents with no point between them."""
+    width = math.log(high / low)
+    lines = [
+        (math.log(edge.at(low)), math.log(edge.left_of(high)))
+        for edge in edges
+        if math.isfinite(edge.at(low))
+    ]
+    found = set()
+    for index, (a0, a1) in enumerate(lines):
+        for b0, b1 in lines[index + 1 :]:
+            start, end = a0 - b0, a1 - b1
+            if start * end < 0:
+                found.add(start / (start - end))
+    return [
+        (
+            low * math.exp(width * share),
+            math.exp(min(y0 + (y1 - y0) * share for y0, y1 in lines)),
+        )
+        for share in sorted(found)
+    ]

@@ -107,7 +107,7 @@ def touch_limit(time_s: float, condition: Skin | Literal["dry", "wet"] = Skin.DR
     rows = data.touch_dry if skin is Skin.DRY else data.touch_wet
     if _duration(time_s) >= rows[0][1]:
         return data.long_time_v[skin.value]
-    return _between(time_s, [(seconds, volts) for volts, seconds in reversed(rows)])
+    return between(time_s, [(seconds, volts) for volts, seconds in reversed(rows)])
 
 
 def touch_verdict(
@@ -152,12 +152,32 @@ def body_limit(time_s: float, weight_kg: Weight = 50, footing: Footing | None = 
         ValueError: a time that is negative or not a number, or another weight.
     """
     data = body_data()
+    current = body_current_limit(time_s, weight_kg)
+    if time_s > data.longest_s:
+        return data.long_time_v[Skin.DRY.value]
+    return (data.body_ohm + (footing.feet_ohm if footing else 0.0)) * current
+
+
+def body_current_limit(time_s: float, weight_kg: Weight = 50) -> float:
+    """Return the tolerable body current of IEEE Std 80 for a time [A].
+
+    ``k / sqrt(t)`` from 0.03 s to 3 s, level outside.
+
+    Args:
+        time_s: how long the current flows, s; infinity if nothing opens.
+        weight_kg: weight of the person, kg.
+
+    Returns:
+        Current, A.
+
+    Raises:
+        ValueError: a time that is negative or not a number, or another weight.
+    """
+    data = body_data()
     if weight_kg not in data.k_a_s05:
         raise ValueError(f"no limit is held for {weight_kg} kg; give 50 or 70")
-    if _duration(time_s) > data.longest_s:
-        return data.long_time_v[Skin.DRY.value]
-    ohm = data.body_ohm + (footing.feet_ohm if footing else 0.0)
-    return ohm * data.k_a_s05[weight_kg] / math.sqrt(max(time_s, data.shortest_s))
+    time = min(max(_duration(time_s), data.shortest_s), data.longest_s)
+    return data.k_a_s05[weight_kg] / math.sqrt(time)
 
 
 def body_verdict(
@@ -218,7 +238,7 @@ def body_impedance(
     table = tables[edition]
     if voltage_v > table.rows[-1][0]:
         return table.asymptote_ohm[column]
-    return _between(voltage_v, [(volts, ohms[column]) for volts, ohms in table.rows])
+    return between(voltage_v, [(volts, ohms[column]) for volts, ohms in table.rows])
 
 
 def body_current(
@@ -257,7 +277,7 @@ def fibrillation_current(time_s: float) -> float:
     Raises:
         ValueError: a time that is negative or not a number.
     """
-    return _between(_duration(time_s), body_data().c1)
+    return between(_duration(time_s), body_data().c1)
 
 
 def heart_equivalent(current_a: float, path: str) -> float:
@@ -303,8 +323,13 @@ def _duration(time_s: float) -> float:
     return time_s
 
 
-def _between(x: float, rows: Sequence[tuple[float, float]]) -> float:
-    """Interpolate on log-log scales, level outside; x of the rows rising."""
+def between(x: float, rows: Sequence[tuple[float, float]]) -> float:
+    """Interpolate on log-log scales, level outside.
+
+    Args:
+        x: where.
+        rows: (x, y), both positive, x rising.
+    """
     if x <= rows[0][0]:
         return rows[0][1]
     for (x0, y0), (x1, y1) in pairwise(rows):
