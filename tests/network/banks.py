@@ -95,15 +95,21 @@ def bank(
     supply: Source | None = None,
     loads: bool = False,
     magnetise: bool = False,
+    run: complex = 5e-6 + 5e-6j,
+    farads: float = 1e-9,
 ) -> Circuit:
-    """Return the circuit of a transformer on its supply, with an equipment grounding conductor."""
-    circuit = Circuit(60.0, LEAKAGE)
+    """Return the circuit of a transformer on its supply, with an equipment grounding conductor.
+
+    The conductors of its run have next to no impedance where nothing else is said; ``farads``
+    is the capacitance of every node to earth.
+    """
+    circuit = Circuit(60.0, 2j * math.pi * 60 * farads)
     add_source(circuit, "U", supply or source(what.supply))
     unit = what.unit
     add_transformer(circuit, "T", unit, magnetise=magnetise)
     land = primary_terminals(unit, what.lines, neutral=what.neutral)
     for here, there in land.items():
-        circuit.add_impedance(f"run {here}", f"U:{here}", f"T:{there}", 5e-6 + 5e-6j)
+        circuit.add_impedance(f"run {here}", f"U:{here}", f"T:{there}", run)
     circuit.add_impedance("run metal", "U:G", "T:G", 1e-3 + 1e-3j)
     circuit.add_impedance("rod", "T:G", EARTH, 5.0)
     if what.tie is not None:
@@ -127,7 +133,7 @@ def other_end(what: Bank) -> str:
     return "T:N" if has_neutral else lines_of(what)[-1]
 
 
-def generating(machine: Generator, *, tied: bool = True) -> Circuit:
+def generating(machine: Generator, *, tied: bool = True, loads: bool = False) -> Circuit:
     """Return a generator by itself, with an equipment grounding conductor to a panel P."""
     circuit = Circuit(60.0, LEAKAGE)
     add_generator(circuit, "A", machine)
@@ -136,8 +142,13 @@ def generating(machine: Generator, *, tied: bool = True) -> Circuit:
         circuit.add_switch("tie", "A:N", "A:G", closed=tied)
     lines = machine.system.lines
     for line in lines:
-        circuit.add_impedance(f"run {line}", f"A:{line}", f"P:{line}", 1e-9)
-    circuit.add_impedance("run metal", "A:G", "P:G", 1e-9)
+        circuit.add_impedance(f"run {line}", f"A:{line}", f"P:{line}", 1e-4)
+    circuit.add_impedance("run metal", "A:G", "P:G", 1e-4)
+    if loads:
+        end = "A:N" if machine.system.has_neutral else f"P:{lines[-1]}"
+        for k, line in enumerate(lines, start=1):
+            if f"P:{line}" != end:
+                circuit.add_impedance(f"load {k}", f"P:{line}", end, (3 + k) * (1 + 0.1j * k))
     return circuit
 
 

@@ -34,6 +34,8 @@ def _read(text: str) -> dict[str, complex]:
     values = body.replace("\t", " ").split()[1:]
     found = {}
     for name, value in zip(names, values, strict=False):
+        if name == "frequency":
+            continue  # the sweep itself, whose imaginary part is left unset
         real, imag = value.split(",")
         if name.startswith("v(") or "#" not in name:
             found[name.removeprefix("v(").removesuffix(")")] = complex(float(real), float(imag))

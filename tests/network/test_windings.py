@@ -7,10 +7,8 @@ import math
 
 import pytest
 
-from bondwright.catalog.systems import VoltageSystem
 from bondwright.network.circuit import EARTH, Circuit
 from bondwright.network.solve import Injection, Solution, Solver
-from bondwright.network.sources import add_source
 from bondwright.network.windings import (
     add_transformer,
     half_windings,
@@ -322,7 +320,7 @@ def test_first_and_second_fault_of_an_ungrounded_system() -> None:
     assert abs(second.change_current(1)) == pytest.approx(ROOT3 / 2 * rated / 0.04, rel=2e-3)
 
 
-# --- half windings, open deltas, windings in common -------------------------------------------------
+# --- half windings, open deltas, windings in common -----------------------------------------------
 
 
 @pytest.mark.parametrize("x_over_r", [0.5, 1.5, 4.0])
@@ -538,16 +536,3 @@ def test_what_is_taken_for_granted_is_told() -> None:
     for what in CONNECTIONS:
         for text in transformer_assumptions(what.unit, neutral_arrives=what.neutral):
             assert text.endswith(".")
-
-
-def test_every_system_parses_as_it_prints() -> None:
-    """The names used here are names of systems."""
-    for what in CONNECTIONS:
-        for text in (what.supply, what.primary, what.secondary):
-            assert str(VoltageSystem.parse(text)) == text
-
-
-def test_the_supply_alone_is_what_the_banks_stand_on() -> None:
-    circuit = Circuit(60.0, LEAKAGE)
-    add_source(circuit, "U", source("480Y/277 V"))
-    assert abs(Solver(circuit).solve().between("U:L1", "U:L2")) == pytest.approx(480, rel=1e-3)

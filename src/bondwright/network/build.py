@@ -18,6 +18,12 @@ import numpy as np
 
 from bondwright.catalog.device_rating import DeviceRating
 from bondwright.network.circuit import EARTH, Circuit, Complex
+from bondwright.network.inverters import (
+    InverterModel,
+    add_inverter,
+    inverter_model,
+    inverter_terminals,
+)
 from bondwright.network.loads import LoadBranch, add_load, load_branches
 from bondwright.network.metal import Piece, add_metal, beside
 from bondwright.network.runs import (
@@ -82,6 +88,7 @@ class Network:
         loaded: whether loads are connected.
         loads: every phase of every load that is connected.
         steel: the steel wall around each run that has one.
+        inverters: the inverters that are on.
         state: the operating state.
     """
 
@@ -93,6 +100,7 @@ class Network:
     loaded: bool
     loads: tuple[LoadBranch, ...]
     steel: Mapping[str, SteelTube]
+    inverters: tuple[InverterModel, ...]
     state: OperatingState
 
 
@@ -144,7 +152,16 @@ def build(
     _set_state(circuit, devices, state)
     solver = Solver(circuit)
     return Network(
-        plan, circuit, solver, devices, _terminals(plan, solver), loads, branches, steel, state
+        plan=plan,
+        circuit=circuit,
+        solver=solver,
+        devices=devices,
+        terminals=_terminals(plan, solver),
+        loaded=loads,
+        loads=branches,
+        steel=steel,
+        inverters=tuple(m for m in inverter_models(plan) if m.name in state.on),
+        state=state,
     )
 
 
@@ -154,10 +171,18 @@ def _add_origins(circuit: Circuit, plan: Plan, order: int) -> None:
         add_source(circuit, name, source, order=order)
     for name, generator in site.generators.items():
         add_generator(circuit, name, generator, order=order)
-    for name in site.inverters:
-        circuit.add_node(f"{name}:G")
+    for model in inverter_models(plan):
+        add_inverter(circuit, model, order=order)
     for name, unit in site.transformers.items():
         add_transformer(circuit, name, unit, order=order)
+
+
+def inverter_models(plan: Plan) -> tuple[InverterModel, ...]:
+    """Return the models of a plan's inverters: forming those that no run feeds."""
+    return tuple(
+        inverter_model(name, inverter, forming=name not in plan.topology.fed_by)
+        for name, inverter in plan.site.inverters.items()
+    )
 
 
 def _terminals(plan: Plan, solver: Solver) -> dict[str, tuple[str, ...]]:
@@ -241,6 +266,10 @@ def _end(plan: Plan, run: PlannedRun, terminal: str) -> str:
             return f"{run.to}:N"
         side = Position.NORMAL if run.id == switch.normal else Position.STANDBY
         return f"{run.to}/{side.value}:{terminal}"
+    if run.to in site.inverters:
+        inverter = site.inverters[run.to]
+        land = inverter_terminals(inverter, run.on, neutral=run.neutral is not None)
+        return f"{run.to}:{land[terminal]}" if terminal in land else f"{run.to}/spare:{terminal}"
     place = site.places.get(run.to)
     main = place is not None and place.main is not None
     side_of_main = f"{run.to}/in" if main and terminal != "N" else run.to
@@ -319,6 +348,7 @@ def _set_state(
     site = state.topology.site
     systems = {name: source.system for name, source in site.sources.items()}
     systems |= {name: generator.system for name, generator in site.generators.items()}
+    systems |= {name: inverter.system for name, inverter in site.inverters.items()}
     outgoing = {
         switch: name for name, system in systems.items() for switch in source_switches(name, system)
     }

@@ -11,6 +11,7 @@ network analysis", IEEE Trans. Circuits Syst. CAS-22 (1975) 504-509.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Final
@@ -133,11 +134,12 @@ class Circuit:
             msg = f"section {name!r}: {n} names need {n} starts, {n} ends and a ({n}, {n}) matrix"
             raise ValueError(msg)
         alike = z if reciprocal else z.imag
-        if not np.all(np.isfinite(z)) or not np.allclose(alike, alike.T, rtol=1e-9, atol=1e-15):
+        scale = float(np.abs(z).max(initial=0.0))
+        skew = float(np.abs(alike - alike.T).max(initial=0.0))
+        if not (math.isfinite(scale) and skew <= 1e-15 + 1e-9 * scale):
             msg = f"section {name!r}: the impedance matrix must be finite and symmetric"
             raise ValueError(msg)
-        least = float(np.min(np.linalg.eigvalsh((z.real + z.real.T) / 2)))
-        if least < -1e-9 * float(np.max(np.abs(z))):
+        if _least(z) < -1e-9 * scale:
             msg = f"section {name!r}: the impedance matrix is not that of a passive element"
             raise ValueError(msg)
         self.sections.append(Section(name, tuple(names), tuple(starts), tuple(ends), z))
@@ -177,3 +179,10 @@ class Circuit:
         seen.update(dict.fromkeys(self.loose))
         seen.pop(EARTH, None)
         return tuple(seen)
+
+
+def _least(z: Complex) -> float:
+    """Return the least eigenvalue of the symmetric part of the resistances, ohm."""
+    if len(z) == 1:
+        return float(z[0, 0].real)
+    return float(np.linalg.eigvalsh((z.real + z.real.T) / 2)[0])

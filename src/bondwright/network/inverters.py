@@ -2,10 +2,9 @@
 
 Two laws (simplified from what such equipment does; common practice, no maker's data):
 
-- **Forming** (makes a system of its own): nominal voltage behind its own impedance, line by
-  line. Where a line would carry more than the limit, its impedance is raised in magnitude, at
-  its angle, until the current is the limit: the current keeps the angle that the voltage left
-  over by the circuit gives it through that impedance.
+- **Forming** (makes a system of its own): nominal voltage behind its own impedance in each
+  line. Where a line would carry more than the limit, the impedance of all lines is raised
+  alike in magnitude, at its angle, until the most loaded line carries the limit.
 - **Following** (works beside what feeds it): balanced currents in phase with the
   positive-sequence voltage at its terminals, of constant power up to the limit and of the
   limit's magnitude below that; its neutral carries nothing. Without a voltage to follow it
@@ -52,12 +51,12 @@ class InverterState:
     """What an inverter does at the moment.
 
     Attributes:
-        raised: for each line of a forming inverter, its impedance over its own impedance.
+        raised: of a forming inverter, the impedance of its lines over that below the limit.
         current: for each line of a following inverter, the current it delivers, A.
         limited: lines at the limit.
     """
 
-    raised: tuple[float, ...]
+    raised: float
     current: tuple[complex, ...]
     limited: tuple[str, ...]
 
@@ -113,9 +112,8 @@ class InverterModel:
     @property
     def start(self) -> InverterState:
         """The state below the limit; a following inverter at nominal voltage."""
-        lines = len(self.system.lines)
         following = self._following(self.system.phase_voltages())
-        return InverterState((1.0,) * lines, following, ())
+        return InverterState(1.0, following, ())
 
     def voltages(self, solution: Solution) -> tuple[complex, ...]:
         """Return the voltage of each line to the common node in a solution, V."""
@@ -123,10 +121,8 @@ class InverterModel:
 
     def admittance_and_emf(self, state: InverterState) -> tuple[tuple[complex, complex], ...]:
         """Return admittance in S and voltage behind it in V of each line of a forming inverter."""
-        emfs = self.system.phase_voltages()
-        return tuple(
-            (1 / (self.impedance * m), emf) for m, emf in zip(state.raised, emfs, strict=True)
-        )
+        y = 1 / (self.impedance * state.raised)
+        return tuple((y, emf) for emf in self.system.phase_voltages())
 
     def currents(self, state: InverterState, voltages: Sequence[complex]) -> tuple[complex, ...]:
         """Return the current out of each line in a state at given terminal voltages, A."""
@@ -147,15 +143,17 @@ class InverterModel:
             balanced = self._following(voltages)
             full = abs(balanced[0]) >= self.largest_current * (1 - 1e-12)
             return replace(state, current=balanced, limited=lines if full else ())
-        raised = []
+        needed = []
         emfs = self.system.phase_voltages()
         currents = self.currents(state, voltages)
         for emf, volts, current in zip(emfs, voltages, currents, strict=True):
             # What the line sees, were it a passive impedance; at the fixed point it need not be.
             seen = volts / current if current else complex(math.inf)
-            raised.append(self._raised(abs(emf) / self.largest_current, seen))
-        limited = tuple(line for line, m in zip(lines, raised, strict=True) if m > 1)
-        return replace(state, raised=tuple(raised), limited=limited)
+            needed.append(self._raised(abs(emf) / self.largest_current, seen))
+        raised = max(needed)
+        loaded = [m > 1 and m >= raised * (1 - 1e-6) for m in needed]
+        limited = tuple(line for line, at in zip(lines, loaded, strict=True) if at)
+        return replace(state, raised=raised, limited=limited)
 
     def _raised(self, total: float, seen: complex) -> float:
         """Solve ``|m z + seen| = total`` for m, 1 at least."""
@@ -188,13 +186,10 @@ class InverterModel:
 
     def changes(self, solver: Solver, state: InverterState) -> list[Change]:
         """Return the changes of the circuit that make the state of a forming inverter."""
-        if not self.forming:
+        if not self.forming or state.raised == 1:
             return []
-        return [
-            solver.insert(f"source {self.name}", line, self.impedance * (m - 1))
-            for line, m in zip(self.system.lines, state.raised, strict=True)
-            if m > 1
-        ]
+        added = self.impedance * (state.raised - 1)
+        return [solver.insert(f"source {self.name}", line, added) for line in self.system.lines]
 
     def injections(self, state: InverterState) -> list[Injection]:
         """Return the currents that make the state of a following inverter."""
@@ -268,8 +263,8 @@ def inverter_assumptions(inverter: Inverter, *, forming: bool) -> list[str]:
         told.append(f"The inverter gives {LIMIT:g} times its rated current at most.")
     if forming:
         told.append(
-            f"Up to that it is a voltage behind {OWN_IMPEDANCE * 100:g} %, in each line by "
-            "itself; it does not switch off by itself in a fault, as many do."
+            f"Up to that it is a voltage behind {OWN_IMPEDANCE * 100:g} %; at the limit all its "
+            "lines weaken alike. It does not switch off by itself in a fault, as many do."
         )
     else:
         told.append(

@@ -109,8 +109,8 @@ def _difference(
 def _between(one: InverterState, other: InverterState, step: float) -> InverterState:
     if step == 1:
         return other
-    # Impedances are taken between by their logarithm: they range over decades.
-    raised = tuple(a ** (1 - step) * b**step for a, b in zip(one.raised, other.raised, strict=True))
+    # An impedance is taken between by its logarithm: it ranges over decades.
+    raised = one.raised ** (1 - step) * other.raised**step
     current = tuple(a + step * (b - a) for a, b in zip(one.current, other.current, strict=True))
     return replace(other, raised=raised, current=current)
 

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from bondwright.network.converge import RacewayCurrents, RacewayReport, converge_raceways
+from bondwright.network.limits import solve_with_inverters
 from bondwright.network.runs import Strand, raceway_currents, strands
 from bondwright.network.solve import Change, Injection, Solution, Solver
 from bondwright.network.steel import TubeSurfaces
@@ -34,7 +35,7 @@ def settled(
     injections: Sequence[Injection] = (),
     start: Mapping[Tube, TubeSurfaces] | None = None,
 ) -> tuple[Solution, RacewayReport[Tube] | None]:
-    """Solve with every steel raceway at its own current.
+    """Solve with every steel raceway at its own current and every inverter within its limit.
 
     Args:
         network: the network.
@@ -45,7 +46,7 @@ def settled(
     Returns:
         The solution, and how the raceways settled; None where no steel carries a current.
     """
-    first = network.solver.solve(changes, injections)
+    first = _solve(network, changes, injections)
     active = {
         (run, number): tube
         for run, tube in network.steel.items()
@@ -59,13 +60,21 @@ def settled(
         walls: Mapping[Tube, TubeSurfaces],
     ) -> tuple[Solution, dict[Tube, RacewayCurrents]]:
         reshaped = [c for key in active for c in wall_changes(network, key, walls[key])]
-        solution = network.solver.solve([*changes, *reshaped], injections)
+        solution = _solve(network, [*changes, *reshaped], injections)
         currents = {
             (run, number): _currents(network, solution, run)[number] for run, number in active
         }
         return solution, currents
 
     return converge_raceways(active, network.circuit.frequency, solve, start=start)
+
+
+def _solve(
+    network: Network, changes: Sequence[Change], injections: Sequence[Injection]
+) -> Solution:
+    if not network.inverters:
+        return network.solver.solve(changes, injections)
+    return solve_with_inverters(network.solver, network.inverters, changes, injections)[0]
 
 
 def _currents(network: Network, solution: Solution, run: str) -> dict[int, RacewayCurrents]:

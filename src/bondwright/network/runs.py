@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -143,6 +144,21 @@ def run_impedance(
     Raises:
         ValueError: the run lies in a way that isn't known.
     """
+    # Buildings are made of many runs of few sorts: what only the sort decides is worked out once.
+    sort = replace(run, id="", from_="", to="", length=1.0, supply_side=False)
+    given = None if surfaces is None else tuple(sorted(surfaces.items()))
+    parts, per_metre = _per_metre(sort, frequency, soil, temperature, given)
+    return parts, per_metre * run.length
+
+
+@lru_cache(maxsize=4096)
+def _per_metre(
+    run: PlannedRun,
+    frequency: float,
+    soil: float,
+    temperature: float,
+    surfaces: tuple[tuple[int, Surfaces], ...] | None,
+) -> tuple[tuple[Strand, ...], Complex]:
     parts = strands(run)
     wires = [part for part in parts if part.conductor is not None]
     n = len(parts)
@@ -152,13 +168,14 @@ def run_impedance(
     wire_at = [place[part.name] for part in wires]
     out[np.ix_(wire_at, wire_at)] = z
     if run.raceway is not None and run.raceway.kind.is_metal:
-        known = surfaces or {}
+        known = dict(surfaces or ())
         linear = _linear_surfaces(run.raceway, frequency, temperature)
         for number in range(run.lines.sets):
             wall = known.get(number, linear)
             _enclose_set(out, parts, number, run.raceway, wall, frequency, soil)
         _couple_sets(out, parts, frequency, soil)
-    return parts, out * run.length
+    out.flags.writeable = False
+    return parts, out
 
 
 def steel_tube(run: PlannedRun, temperature: float) -> SteelTube | None:

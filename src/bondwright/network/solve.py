@@ -14,19 +14,26 @@ which is the Sherman-Morrison-Woodbury identity with ``D = C^-1``: a bolted faul
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import OrderedDict
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 from scipy.sparse import csc_array
 from scipy.sparse.linalg import splu
 
-from bondwright.network.circuit import EARTH, Circuit, Complex
+from bondwright.network.circuit import EARTH, Circuit, Complex, Section
 
 _REFINE_STEPS: Final = 3
 _GOOD_RESIDUAL: Final = 1e-12
+_COLUMN_BYTES: Final = 128 * 2**20
+"""Memory for columns of changes that are kept for the next question."""
+_LEAST_COLUMNS: Final = 256
+
+Indices = npt.NDArray[np.int64]
 
 
 class SolveError(ArithmeticError):
@@ -120,14 +127,16 @@ class Solver:
         }
         self.size = n + len(circuit.transformers)
         self.section_index = {section.id: k for k, section in enumerate(circuit.sections)}
-        self.admittances: list[Complex] = [
-            np.asarray(np.linalg.inv(section.impedance), dtype=np.complex128)
-            for section in circuit.sections
-        ]
-        self._columns: dict[str, Complex] = {}
+        self.admittances = _inverses(circuit.sections)
+        self._columns: OrderedDict[str, Complex] = OrderedDict()
+        self._most_columns = max(_LEAST_COLUMNS, _COLUMN_BYTES // (16 * max(self.size, 1)))
         self._assemble()
 
     def _assemble(self) -> None:
+        count = len(self.nodes)
+        diagonal = np.arange(count)
+        parts = [(diagonal, diagonal, np.full(count, self.circuit.leakage))]
+        parts += self._section_entries()
         rows: list[int] = []
         cols: list[int] = []
         values: list[complex] = []
@@ -138,18 +147,6 @@ class Solver:
                 cols.append(col)
                 values.append(value)
 
-        for node in range(len(self.nodes)):
-            put(node, node, self.circuit.leakage)
-        for section, y in zip(self.circuit.sections, self.admittances, strict=True):
-            starts = [self._node(name) for name in section.starts]
-            ends = [self._node(name) for name in section.ends]
-            for i in range(len(starts)):
-                for j in range(len(starts)):
-                    value = complex(y[i, j])
-                    put(starts[i], starts[j], value)
-                    put(starts[i], ends[j], -value)
-                    put(ends[i], starts[j], -value)
-                    put(ends[i], ends[j], value)
         for switch in self.circuit.switches:
             row = self.switch_row[switch.id]
             a, b = self._node(switch.a), self._node(switch.b)
@@ -176,13 +173,12 @@ class Solver:
             ):
                 put(node, row, share)
                 put(row, node, share)
+        parts.append((np.array(rows, int), np.array(cols, int), np.array(values, complex)))
+        row_at, col_at, entries = (np.concatenate(column) for column in zip(*parts, strict=True))
         self._rhs = np.zeros(self.size, dtype=np.complex128)
         for source in self.circuit.sources:
             self._rhs[self.source_row[source.id]] = source.emf
-        self._matrix = csc_array(
-            (np.array(values, dtype=np.complex128), (np.array(rows), np.array(cols))),
-            shape=(self.size, self.size),
-        )
+        self._matrix = csc_array((entries, (row_at, col_at)), shape=(self.size, self.size))
         try:
             self._lu = splu(self._matrix, permc_spec="MMD_AT_PLUS_A")
         except RuntimeError as error:
@@ -191,6 +187,29 @@ class Solver:
                 "with nothing between them"
             )
             raise SolveError(msg) from error
+
+    def _section_entries(self) -> Iterator[tuple[Indices, Indices, Complex]]:
+        """Yield rows, columns and values of all sections, those of one width together."""
+        widths: dict[int, list[int]] = {}
+        for k, section in enumerate(self.circuit.sections):
+            widths.setdefault(len(section.names), []).append(k)
+        for members in widths.values():
+            sections = [self.circuit.sections[k] for k in members]
+            y = np.stack([self.admittances[k] for k in members])
+            starts, ends = (
+                np.array([[self._node(name) for name in names] for names in side])
+                for side in ([s.starts for s in sections], [s.ends for s in sections])
+            )
+            for one, other, sign in (
+                (starts, starts, 1),
+                (starts, ends, -1),
+                (ends, starts, -1),
+                (ends, ends, 1),
+            ):
+                row = np.broadcast_to(one[:, :, None], y.shape)
+                col = np.broadcast_to(other[:, None, :], y.shape)
+                kept = (row >= 0) & (col >= 0)
+                yield row[kept], col[kept], sign * y[kept]
 
     def _node(self, name: str) -> int:
         return -1 if name == EARTH else self.index[name]
@@ -393,13 +412,30 @@ class Solver:
 
     def _column(self, change: Change) -> Complex:
         kept = self._columns.get(change.label)
-        if kept is None:
+        if kept is not None:
+            self._columns.move_to_end(change.label)
+        else:
             rhs = np.zeros(self.size, dtype=np.complex128)
             for index, value in change.u:
                 rhs[index] += value
             kept = self._back(rhs)
             self._columns[change.label] = kept
+            if len(self._columns) > self._most_columns:
+                self._columns.popitem(last=False)
         return kept
+
+
+def _inverses(sections: Sequence[Section]) -> list[Complex]:
+    """Return the admittance matrix of every section; equal widths are inverted together."""
+    found: list[Complex] = [np.zeros((0, 0), dtype=np.complex128)] * len(sections)
+    widths: dict[int, list[int]] = {}
+    for k, section in enumerate(sections):
+        widths.setdefault(len(section.names), []).append(k)
+    for members in widths.values():
+        inverse = np.linalg.inv(np.stack([sections[k].impedance for k in members]))
+        for k, y in zip(members, inverse, strict=True):
+            found[k] = np.asarray(y, dtype=np.complex128)
+    return found
 
 
 def _rows_times(changes: Sequence[Change], x: Complex) -> Complex:

@@ -22,6 +22,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -123,6 +124,13 @@ class SteelTube:
         if not frequency > 0 or not np.isfinite(enclosed + tube):
             msg = f"currents must be finite and the frequency positive, not {frequency} Hz"
             raise ValueError(msg)
+        if enclosed == 0 and tube == 0 and start is None:
+            return _quiet(self, frequency)
+        return self._settled(enclosed, tube, frequency, start)
+
+    def _settled(
+        self, enclosed: complex, tube: complex, frequency: float, start: TubeSurfaces | None
+    ) -> TubeSurfaces:
         curve = self.curve or low_carbon_steel()
         radii = boundaries(self.inner, self.outer, LAYERS)
         middle = (radii[:-1] + radii[1:]) / 2
@@ -149,6 +157,12 @@ class SteelTube:
         return TubeSurfaces(
             z_aa, z_ab, z_bb, mean, tuple(mu.tolist()), rounds, residual, residual <= TOLERANCE
         )
+
+
+@lru_cache(maxsize=1024)
+def _quiet(tube: SteelTube, frequency: float) -> TubeSurfaces:
+    """Return a wall at no current; every circuit starts from it."""
+    return tube._settled(0, 0, frequency, None)
 
 
 def boundaries(inner: float, outer: float, layers: int) -> Floats:
