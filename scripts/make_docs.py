@@ -75,6 +75,9 @@ SECTIONS: Final = (
     "Source",
     "SupplyTransformer",
     "AvailableCurrent",
+    "Generator",
+    "Inverter",
+    "Transfer",
     "Place",
     "Load",
     "Transformer",
@@ -83,6 +86,8 @@ SECTIONS: Final = (
     "Tie",
     "Electrode",
     "Metal",
+    "Tap",
+    "State",
 )
 """Models of the site file in the order of the page."""
 
@@ -90,6 +95,9 @@ ANCHORS: Final = {
     "Source": "sources",
     "SupplyTransformer": "transformer-of-a-source",
     "AvailableCurrent": "available-of-a-source",
+    "Generator": "generators",
+    "Inverter": "inverters",
+    "Transfer": "transfer-switches",
     "Place": "places",
     "Load": "loads",
     "Transformer": "transformers",
@@ -98,12 +106,24 @@ ANCHORS: Final = {
     "Tie": "ties",
     "Electrode": "electrodes",
     "Metal": "metal",
+    "Tap": "taps",
+    "State": "states",
 }
 
 EXAMPLES: Final = {
     ("AvailableCurrent", "current"): "10 kA",
     ("AvailableCurrent", "line to neutral"): "12 kA",
     ("Source", "electrode"): "8 ohm",
+    ("Generator", "rating"): "20 kVA",
+    ("Generator", "subtransient"): "12 %",
+    ("Generator", "negative"): "14 %",
+    ("Generator", "zero"): "3 %",
+    ("Inverter", "rating"): "8 kVA",
+    ("Inverter", "limit"): "1.2 pu",
+    ("Load", "leakage"): "3 mA",
+    ("Metal", "earth"): "15 ohm",
+    ("Tap", "at"): "12 ft",
+    ("Tap", "resistance"): "2 mohm",
     ("Place", "main"): "200 A breaker",
     ("Transformer", "primary"): "480 V delta",
     ("Transformer", "secondary"): "208Y/120 V",
@@ -127,6 +147,13 @@ _TABLE_MEANING: Final = {
 }
 
 
+_KEYED: Final = {
+    ("Load", "harmonics"): "3: 40 %, 5: 15 %",
+    ("State", "transfers"): "barn switch: standby",
+}
+"""Examples of groups whose keys are not the same everywhere."""
+
+
 def left_out() -> dict[tuple[str, str], str]:
     """Return what leaving out a key means, where its default alone doesn't say."""
     taken = defaults()
@@ -145,6 +172,22 @@ def left_out() -> dict[tuple[str, str], str]:
         ("Source", "electrode"): f"{SOURCE_ELECTRODE:g} ohm, assumed",
         ("AvailableCurrent", "line to neutral"): "worked out from `current`, see "
         "[the physics](physics.md#sources-and-transformers)",
+        ("Generator", "subtransient"): "usual for its kind, assumed",
+        ("Generator", "negative"): "usual for its kind, assumed",
+        ("Generator", "zero"): "usual for its kind, assumed",
+        ("Generator", "building"): "not said",
+        ("Generator", "installed"): "age not known",
+        ("Inverter", "limit"): "usual for its kind, assumed",
+        ("Inverter", "building"): "not said",
+        ("Inverter", "installed"): "age not known",
+        ("Transfer", "building"): "not said",
+        ("Transfer", "installed"): "age not known",
+        ("State", "on"): "the utilities, arrays in parallel, and what a transfer switch takes",
+        ("Load", "leakage"): "none",
+        ("Tie", "line"): "the neutral is joined",
+        ("Metal", "earth"): "it doesn't touch the soil",
+        ("Metal", "installed"): "age not known",
+        ("Tap", "resistance"): "a sound contact",
         ("Place", "building"): "that of the place which feeds it",
         ("Place", "main"): "no overcurrent device there",
         ("Place", "installed"): "age not known",
@@ -218,12 +261,16 @@ def _written(name: str, key: str, field: Shape) -> str:
     match field.kind:
         case "group":
             return f"[keys](#{ANCHORS[_model(field)]})"
+        case "table" if field.item is not None and field.item.kind != "group":
+            return f"`{{{_KEYED[name, key]}}}`"
         case "table":
             return f"[entries](#{ANCHORS[_model(field.item)]}), each under its own id"
         case "list":
             inside = field.item
             if inside is not None and inside.kind == "group":
                 return f"list of [entries](#{ANCHORS[_model(inside)]})"
+            if inside is not None and inside.kind == "text":
+                return "list of ids"
             return f"list of {_words(inside)}"
         case "words":
             return _words(field)
@@ -366,6 +413,18 @@ DOES: Final[Mapping[str, str]] = {
     "ground-detector": "asked (a note)",
     "meter-bond": "asked (a note)",
     "supply-side-jumper-missing": "checked",
+    "state-tie-none": "checked",
+    "state-tie-twice": "checked",
+    "sensor-and-transfer": "checked (a note)",
+    "impedance-grounding": "checked; detectors and qualified people are asked (a note)",
+    "impedance-grounding-conductor": "computed",
+    "grounded-line": "checked",
+    "high-leg": "checked; marking is asked (a note)",
+    "zigzag-ground": "asked",
+    "water-pipe-bond": "computed",
+    "other-pipe-bond": "computed",
+    "structural-steel-bond": "computed",
+    "derived-area-bond": "computed",
 }
 """What the tool does about each rule of the catalogue."""
 

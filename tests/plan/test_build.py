@@ -236,7 +236,10 @@ def test_plastic_raceway_is_none() -> None:
     ("wiring", "lie"),
     [
         ("cable", "touching"),
-        ("overhead", "spread"),
+        ("flat cable", "flat"),
+        ("tray", "tray"),
+        ("overhead", "triplex"),
+        ("open wire", "open wire"),
         ("direct buried", "buried"),
         (None, "touching"),
     ],
@@ -397,7 +400,9 @@ def test_a_plan_carried_out_has_nothing_wrong() -> None:
 
 
 def test_short_names_of_purposes() -> None:
-    assert [purpose.short for purpose in Purpose] == ["MBJ", "SBJ", "SSBJ", "GEC", "EGC"]
+    assert [purpose.short for purpose in Purpose] == [
+        "MBJ", "SBJ", "SSBJ", "GEC", "EGC", "impedance", "BJ",
+    ]  # fmt: skip
 
 
 def test_a_large_building_is_planned_in_good_time() -> None:

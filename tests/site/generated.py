@@ -14,23 +14,32 @@ from bondwright.site.fields import NoWire
 from bondwright.site.model import (
     AvailableCurrent,
     Describes,
+    Draws,
     Electrode,
     ElectrodeKind,
     Enlarged,
+    Generator,
+    Inverter,
     Load,
     LoadOn,
     Metal,
     MetalKind,
     Place,
     PlaceKind,
+    Position,
     Raceway,
     Run,
     Site,
     Source,
+    State,
     SupplyTransformer,
+    SwitchedNeutral,
+    Tap,
     Tie,
     TieForm,
+    Transfer,
     Transformer,
+    TransformerForm,
     Wiring,
 )
 
@@ -82,14 +91,17 @@ DEVICES = st.one_of(
 SINGLE = VoltageSystem.parse("120/240 V")
 WYE = VoltageSystem.parse("480Y/277 V")
 DELTA = VoltageSystem.parse("480 V delta")
+HIGH_LEG = VoltageSystem.parse("120/240 V delta")
 LOW = VoltageSystem.parse("208Y/120 V")
 
 
 @st.composite
 def sites(draw: st.DrawFn) -> Site:
     """A tree of runs with everything on it that a description can hold."""
-    names = draw(st.lists(IDS, min_size=3, max_size=8, unique=True))
-    system = draw(st.sampled_from([SINGLE, WYE]))
+    names = draw(st.lists(IDS, min_size=7, max_size=12, unique=True))
+    switch, generator, behind, inverter = names[-4:]
+    names = names[:-4]
+    system = draw(st.sampled_from([SINGLE, WYE, DELTA, HIGH_LEG]))
     transformer = names[2] if system is WYE and len(names) > 3 else None
     source, service, *rest = names
     places: dict[str, Place] = {
@@ -105,12 +117,35 @@ def sites(draw: st.DrawFn) -> Site:
             feeders.append(name)
     if transformer is not None and rest[-1] != transformer:
         ends[rest[-1]] = transformer
-    run_ids = draw(st.lists(IDS, min_size=len(ends), max_size=len(ends), unique=True))
+    more = 4 * draw(st.booleans())
+    count = len(ends) + more
+    run_ids = draw(st.lists(IDS, min_size=count, max_size=count, unique=True))
     runs = {
         run: draw(run_of(start, end, end == service, start == transformer))
-        for run, (end, start) in zip(run_ids, ends.items(), strict=True)
+        for run, (end, start) in zip(run_ids, ends.items(), strict=False)
     }
-    anywhere = st.sampled_from(list(places))
+    transfers, generators, inverters = {}, {}, {}
+    ties = ties_at(service, system)
+    if more:
+        normal, standby, out, beside = run_ids[-4:]
+        for run, start, end in (
+            (normal, service, switch),
+            (standby, generator, switch),
+            (out, switch, behind),
+            (beside, service, inverter),
+        ):
+            runs[run] = draw(run_of(start, end, False, False))
+        transfers[switch] = Transfer(
+            normal=normal, standby=standby, neutral=draw(st.sampled_from(SwitchedNeutral)),
+            building=draw(st.none() | IDS), installed=draw(YEARS), note=draw(TEXTS),
+        )  # fmt: skip
+        generators[generator] = draw(generators_of(system))
+        inverters[inverter] = draw(inverters_of(system))
+        places[behind] = draw(place_of(PlaceKind.PANEL))
+        ties |= ties_at(generator, system)
+    anywhere = st.sampled_from([*places, *generators, *inverters, *transfers])
+    switched = [name for name, place in places.items() if place.main is not None]
+    switched += [name for name, run in runs.items() if run.device is not None]
     return Site(
         site=draw(TEXTS),
         rules=draw(st.sampled_from(["nec-2017", "nec-2020", "nec-2023"])),
@@ -121,6 +156,16 @@ def sites(draw: st.DrawFn) -> Site:
         note=draw(TEXTS),
         sources={source: draw(sources_of(system))},
         places=places,
+        generators=generators,
+        inverters=inverters,
+        transfers=transfers,
+        states=draw(
+            st.dictionaries(
+                IDS,
+                states_of([source, *generators, *inverters], list(transfers), switched),
+                max_size=2,
+            )
+        ),
         transformers=(
             {}
             if transformer is None
@@ -130,15 +175,68 @@ def sites(draw: st.DrawFn) -> Site:
                     secondary=LOW,
                     rating=draw(amounts(1e3, 2e6)),
                     impedance=draw(amounts(0.001, 0.2)),
+                    form=draw(
+                        st.sampled_from(
+                            [
+                                TransformerForm.ISOLATING,
+                                TransformerForm.AUTO,
+                                TransformerForm.OPEN_DELTA,
+                            ]
+                        )
+                    ),
                     outdoors=draw(st.booleans()),
                     note=draw(TEXTS),
                 )
             }
         ),
         runs=runs,
-        ties=draw(st.none() | st.dictionaries(IDS, ties_at(service), max_size=2)),
+        ties=draw(st.none() | st.dictionaries(IDS, ties, max_size=2)),
         electrodes=draw(st.dictionaries(IDS, electrodes_at(anywhere), max_size=3)),
         metal=draw(st.dictionaries(IDS, metal_between(anywhere), max_size=2)),
+    )
+
+
+PARTS = st.none() | amounts(0.01, 5)
+
+
+def generators_of(system: VoltageSystem) -> st.SearchStrategy[Generator]:
+    return st.builds(
+        Generator,
+        system=st.just(system),
+        rating=amounts(1e3, 2e6),
+        subtransient=PARTS,
+        negative=PARTS,
+        zero=PARTS,
+        x_over_r=amounts(0.1, 100),
+        building=st.none() | IDS,
+        installed=YEARS,
+        note=TEXTS,
+    )
+
+
+def inverters_of(system: VoltageSystem) -> st.SearchStrategy[Inverter]:
+    return st.builds(
+        Inverter,
+        system=st.just(system),
+        rating=amounts(1e3, 2e6),
+        limit=PARTS,
+        building=st.none() | IDS,
+        installed=YEARS,
+        note=TEXTS,
+    )
+
+
+def states_of(
+    origins: list[str], switches: list[str], switched: list[str]
+) -> st.SearchStrategy[State]:
+    return st.builds(
+        State,
+        on=st.none() | st.lists(st.sampled_from(origins), unique=True),
+        transfers=st.dictionaries(st.sampled_from(switches), st.sampled_from(Position))
+        if switches
+        else st.just({}),
+        open_=st.lists(st.sampled_from(switched), unique=True) if switched else st.just([]),
+        note=TEXTS,
     )
 
 
@@ -174,6 +272,9 @@ def place_of(kind: PlaceKind) -> st.SearchStrategy[Place]:
                 on=st.just(LoadOn.L1_L2),
                 power=amounts(1, 1e6),
                 pf=amounts(0.1, 1),
+                draws=st.sampled_from(Draws),
+                harmonics=st.dictionaries(st.integers(2, 49), amounts(1e-4, 2), max_size=3),
+                leakage=st.none() | amounts(1e-5, 1),
                 note=TEXTS,
             ),
             max_size=2,
@@ -216,10 +317,13 @@ def run_of(draw: st.DrawFn, start: str, end: str, supply: bool, derived: bool) -
     )
 
 
-def ties_at(place: str) -> st.SearchStrategy[Tie]:
+def ties_at(place: str, system: VoltageSystem) -> st.SearchStrategy[Tie]:
+    """Ties of the neutral where there is one, and of any line."""
+    lines = st.sampled_from(system.lines)
     return st.builds(
         Tie,
         at=st.just(place),
+        line=st.none() | lines if system.has_neutral else lines,
         by=st.sampled_from(TieForm),
         size=st.none() | WIRES,
         resistance=st.none() | amounts(0, 1e3),
@@ -256,13 +360,24 @@ def metal_between(places: st.SearchStrategy[str]) -> st.SearchStrategy[Metal]:
         amounts(0, 10).map(lambda value: {"resistance": value}),
         amounts(1e-7, 10).map(lambda value: {"per_length": value}),
     )
+    taps = st.lists(st.tuples(st.floats(1e-3, 1), places, st.none() | amounts(0, 10)), max_size=2)
     return st.builds(
-        lambda kind, start, end, length, known: Metal(
-            kind=kind, from_=start, to=end, length=length, **known
+        lambda kind, start, end, length, known, earth, taps, year: Metal(
+            kind=kind,
+            from_=start,
+            to=end,
+            length=length,
+            earth=earth,
+            taps=[Tap(at=part * length, to=to, resistance=ohms) for part, to, ohms in taps],
+            installed=year,
+            **known,
         ),
         st.sampled_from(MetalKind),
         places,
         places,
         LENGTHS,
         how,
+        st.none() | amounts(0, 1e4),
+        taps,
+        YEARS,
     )

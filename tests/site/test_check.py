@@ -150,6 +150,26 @@ SLIPS = {
         GOOD, [("secondary: 120/240 V", "secondary: ‸208Y/120 V")], "208Y/120 V",
         "is three-phase, but the primary is single-phase", "same number of phases",
     ),
+    "corner on a line that is not there": (
+        GOOD, [("metal:", "ties: {t: {at: farmhouse panel, line: ‸L3}}\nmetal:")], "L3",
+        "does not reach 'farmhouse panel'", "there are L1, L2",
+    ),
+    "zigzag that feeds": (
+        WYE, [("impedance: 4 %", "impedance: 4 %, form: zigzag"), ("c: {from: t", "c: {from: ‸t")],
+        "t", "is a zigzag transformer", "start the run at what feeds it",
+    ),
+    "open delta on one phase": (
+        GOOD, [("    impedance: 3 %", "    impedance: 3 %\n    form: ‸open delta")], "open delta",
+        "is three-phase only", "form: isolating",
+    ),
+    "tap beyond the end": (
+        GOOD, [("0.07 ohm/kft}", "0.07 ohm/kft, taps: [{at: ‸211 ft, to: meter}]}")], "211 ft",
+        "lies beyond its end", "measured from 'farmhouse panel'",
+    ),
+    "tap to nowhere": (
+        GOOD, [("0.07 ohm/kft}", "0.07 ohm/kft, taps: [{at: 9 ft, to: ‸metre}]}")], "metre",
+        "is not the id of", "did you mean 'meter'",
+    ),
     "no service": (
         GOOD.split("transformers:")[0].split("places:")[0]
         + "places: {m: {kind: meter}}\nruns:\n  d: {from: utility, to: m, length: 9 ft, lines: 2 AWG Cu}\n",

@@ -101,8 +101,8 @@ def test_a_very_long_chain_of_runs_is_refused_without_a_crash() -> None:
     head = "site: x\nsources: {u: {system: 120/240 V, available: {current: 10 kA}}}\n"
     error = refused(f"{head}places:\n{places}runs:\n{runs}")
     (problem,) = error.problems
-    assert "more than 100 runs in a row" in problem.problem
-    assert problem.text == "p100"
+    assert "more than 1,000 runs in a row" in problem.problem
+    assert problem.text == "p1000"
 
 
 @pytest.mark.parametrize(

@@ -114,7 +114,7 @@ ONE_SLIP = {
         [("{from: utility", "{‸from_: utility")], "from_", "not known here", "mean 'from'?",
     ),
     "key like no other": (
-        [("pf: 0.8", "quux: 0.8")], "quux", "not known here", "known here are: on, power, pf, note",
+        [("pf: 0.8", "quux: 0.8")], "quux", "not known here", "known here are: on, power, pf, draws, harmonics, leakage, note",
     ),
     "misspelt table": ([("runs:", "‸rums:")], "rums", "not known here", "mean 'runs'?"),
     "missing key": (
@@ -261,7 +261,7 @@ def test_missing_tables_are_reported_at_the_top() -> None:
     with pytest.raises(SiteError) as caught:
         read("site: x\n")
     said = [problem.problem for problem in caught.value.problems]
-    assert said == ["the file lacks 'sources'", "the file lacks 'places'"]
+    assert said == ["the file lacks 'places'"]
     assert {(problem.line, problem.column) for problem in caught.value.problems} == {(1, 1)}
 
 

@@ -253,6 +253,44 @@ def test_renaming_refuses_what_is_not_clear() -> None:
         rename_id(both, "service drop", "x")
 
 
+STANDBY = """\
+site: x
+sources: {u: {system: 120/240 V, available: {current: 10 kA}}}
+generators: {gen: {system: 120/240 V, rating: 12 kVA}}
+transfers: {ts: {normal: nf, standby: 7, neutral: solid}}
+places:
+  s: {kind: service, main: 200 A breaker}
+  a: {kind: panel, main: 60 A breaker}
+runs:
+  d: {from: u, to: s, length: 9 ft, lines: 4 AWG Cu}
+  nf: {from: s, to: ts, length: 9 ft, lines: 6 AWG Cu, device: 60 A breaker}
+  7: {from: gen, to: ts, length: 9 ft, lines: 6 AWG Cu, device: 50 A breaker}
+  pf: {from: ts, to: a, length: 9 ft, lines: 6 AWG Cu}
+metal:
+  frame: {kind: structural steel, from: s, to: a, length: 9 ft, resistance: 2 mohm, taps: [{at: 3 ft, to: gen}, {at: 4 ft, to: ts}]}
+states:
+  out: {on: [gen], transfers: {ts: standby}, open: [a, nf]}   # a storm
+"""
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ("gen", "yard set", ["{yard set:", "from: yard set", "to: yard set", "on: [yard set]"]),
+        ("ts", "changeover", ["{changeover: {normal", "to: changeover}", "{changeover: standby}"]),
+        ("nf", "feed", ["normal: feed", "  feed: {from", "open: [a, feed]"]),
+        ("7", "cable", ["standby: cable", "  cable: {from"]),
+        ("a", "board", ["  board: {kind", "to: board", "open: [board, nf]"]),
+        ("out", "storm", ["  storm: {on"]),
+    ],
+)
+def test_all_that_names_an_id_is_renamed(old: str, new: str, words: list[str]) -> None:
+    text = rename_id(STANDBY, old, new)
+    assert all(word in text for word in words), text
+    assert "# a storm" in text
+    assert read(rename_id(text, new, old)) == read(STANDBY)  # a 7 comes back in quotes
+
+
 # --- saving --------------------------------------------------------------------------------
 
 

@@ -145,7 +145,7 @@ def build(
         _add_transfer(circuit, plan, name, switch)
     for tie in plan.ties:
         middle = f"tie {tie.id}"
-        circuit.add_switch(f"tie {tie.id}", f"{tie.at}:{getattr(tie, 'line', None) or 'N'}", middle)
+        circuit.add_switch(f"tie {tie.id}", f"{tie.at}:{tie.line or 'N'}", middle)
         circuit.add_impedance(f"join {tie.id}", middle, f"{tie.at}:G", max(tie.resistance, 1e-6))
     _add_electrodes(circuit, plan)
     branches = _add_loads(circuit, plan, order) if loads else ()

@@ -188,6 +188,20 @@ class Solver:
             )
             raise SolveError(msg) from error
 
+    @property
+    def matrix(self) -> csc_array:
+        """The matrix of the circuit as it was built, shape (size, size); not to be changed."""
+        return self._matrix
+
+    @property
+    def right_side(self) -> Complex:
+        """What drives the circuit, shape (size,); not to be changed."""
+        return self._rhs
+
+    def node_row(self, name: str) -> int:
+        """Return the row of a node's voltage among the unknowns; -1 for earth."""
+        return self._node(name)
+
     def _section_entries(self) -> Iterator[tuple[Indices, Indices, Complex]]:
         """Yield rows, columns and values of all sections, those of one width together."""
         widths: dict[int, list[int]] = {}

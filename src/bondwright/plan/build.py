@@ -10,6 +10,7 @@ from bondwright.catalog.sizes import Conductor
 from bondwright.plan.defaults import defaults
 from bondwright.plan.defaults import electrode_resistance as default_electrode_resistance
 from bondwright.plan.electrodes import derived_electrode, plan_electrode
+from bondwright.plan.metal import plan_metal
 from bondwright.plan.model import (
     Plan,
     PlannedElectrode,
@@ -23,14 +24,17 @@ from bondwright.plan.ties import plan_ties
 from bondwright.rules.answer import Finding, Severity, Verdict
 from bondwright.rules.buildings import is_service_run
 from bondwright.rules.electrodes_present import electrode_findings
+from bondwright.rules.grounding import grounding_findings
 from bondwright.rules.inputs import CannotTellError, SupplyConductors
 from bondwright.rules.jumpers import grounded_conductor
 from bondwright.rules.paths import Standing, earth_findings, path_findings
 from bondwright.rules.protection import protection_findings
+from bondwright.rules.states import state_findings, tie_counts
 from bondwright.rules.tie_findings import excused_runs, tie_findings
 from bondwright.rules.ties import TiePlacement, ties_lacking, where_ties_belong
 from bondwright.site.model import Electrode, Site
-from bondwright.site.topology import topology
+from bondwright.site.states import states
+from bondwright.site.topology import Topology, topology
 from bondwright.units import Dimension, show
 
 
@@ -63,19 +67,27 @@ def plan(
     joined_at: dict[str, list[str]] = {}
     for name, electrode in site.electrodes.items():
         joined_at.setdefault(electrode.at, []).append(name)
+    metal_at: dict[str, list[str]] = {}
+    for name, metal in site.metal.items():
+        metal_at.setdefault(metal.from_, []).append(name)
     placements = where_ties_belong(tree)
     for node in tree.order:
-        if node in tree.fed_by:
-            part.add(run_parts[tree.fed_by[node]])
+        for name in _runs_to(tree, node):
+            part.add(run_parts[name])
         part.add(tie_parts.get(node, Part()))
         for name in joined_at.get(node, ()):
             part.add(electrode_parts[name])
-        if node in site.transformers:
+        if node in placements and placements[node].derived and placements[node].allowed:
             part.add(_derived(ctx, placements[node], ties))
+        for name in metal_at.get(node, ()):
+            part.add(plan_metal(ctx, name))
     standing = _standing(ctx, runs, ties)
     excused = excused_runs(standing, ctx.rules)
     findings = [*part.findings, *_neutral_findings(ctx, runs, ties)]
     findings += _rule_findings(standing, placements, excused, electrodes)
+    ways = states(site)
+    counts = tie_counts(standing, ways)
+    findings += state_findings(standing, counts, ctx.rules)
     return Plan(
         site=site,
         topology=tree,
@@ -88,7 +100,17 @@ def plan(
         soil=ctx.soil,
         frequency=ctx.frequency,
         temperature=ctx.temperature,
+        states=ways,
+        tie_counts=counts,
     )
+
+
+def _runs_to(tree: Topology, node: str) -> tuple[str, ...]:
+    """Return the runs that lead to a place: two to a transfer switch, the normal one first."""
+    switch = tree.site.transfers.get(node)
+    if switch is not None:
+        return (switch.normal, switch.standby)
+    return (tree.fed_by[node],) if node in tree.fed_by else ()
 
 
 def _context(
@@ -149,6 +171,7 @@ def _rule_findings(
         *earth_findings(standing, joined, rules),
         *electrode_findings(tree, rules),
         *protection_findings(tree, rules),
+        *grounding_findings(tree, rules),
     ]
 
 

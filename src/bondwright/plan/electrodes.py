@@ -8,7 +8,7 @@ from bondwright.catalog.sizes import Conductor, Material
 from bondwright.plan.defaults import defaults, electrode_assumption
 from bondwright.plan.model import PlannedElectrode, Purpose, ScheduleItem
 from bondwright.plan.parts import Context, Part, cannot_tell, checked, short_finding
-from bondwright.rules.answer import Answer, Verdict
+from bondwright.rules.answer import Answer, Finding, Severity, Verdict
 from bondwright.rules.buildings import building_of, system_supply
 from bondwright.rules.editions import clause
 from bondwright.rules.electrodes import RULE, ServedBy, electrode_conductor
@@ -33,8 +33,7 @@ def plan_electrode(ctx: Context, name: str) -> tuple[PlannedElectrode, Part]:
     electrode, part = ctx.site.electrodes[name], Part()
     resistance = electrode.resistance
     if resistance is None:
-        resistance = ctx.electrode_resistance(electrode, ctx.soil)
-        part.assumptions.append(electrode_assumption(name, electrode, ctx.soil, resistance))
+        resistance = _resistance(ctx, name, electrode, part)
     lead = electrode.lead
     if lead is None:
         lead = defaults().lead
@@ -43,6 +42,30 @@ def plan_electrode(ctx: Context, name: str) -> tuple[PlannedElectrode, Part]:
     conductor = _conductor(ctx, name, electrode, part)
     planned = PlannedElectrode(name, electrode.at, electrode.kind, resistance, conductor, lead)
     return planned, part
+
+
+def _resistance(ctx: Context, name: str, electrode: Electrode, part: Part) -> float:
+    taken = electrode
+    try:
+        resistance = ctx.electrode_resistance(electrode, ctx.soil)
+    except ValueError as error:
+        # No formula holds for what is described (a rod as thick as it is long, say).
+        said = str(error)
+        taken = Electrode(kind=electrode.kind, at=electrode.at)
+        resistance = ctx.electrode_resistance(taken, ctx.soil)
+        part.findings.append(
+            Finding(
+                "rod-size",
+                Severity.CANNOT_TELL,
+                name,
+                "electrode that can't be computed",
+                f"{said[:1].upper()}{said[1:]}. One of the usual size is taken instead.",
+                "Correct its length, diameter and spacing, or give its measured resistance.",
+                clause("rod-size", ctx.rules),
+            )
+        )
+    part.assumptions.append(electrode_assumption(name, taken, ctx.soil, resistance))
+    return resistance
 
 
 def _conductor(ctx: Context, name: str, electrode: Electrode, part: Part) -> Conductor | None:
@@ -124,7 +147,7 @@ def derived_electrode(
 
     Args:
         ctx: the context.
-        transformer: id of the transformer.
+        transformer: id of the transformer, generator or inverter.
         placement: where its tie belongs.
         tie_at: where its tie stands, or None.
     """
@@ -147,12 +170,15 @@ def derived_electrode(
         part.findings.append(finding)
         return part
     to = _electrodes_of_building(ctx, transformer)
+    portable = "a portable or vehicle-mounted generator may do without (250.34); "
     remark = (
         "to the electrode system of the building; give its length on site. It is in this "
         "schedule only, not in the computed circuit"
     )
     if to is None:
         to, remark = "building electrodes", "no electrode of the building is described; " + remark
+    if transformer in ctx.site.generators:
+        remark = portable + remark
     part.items.append(
         ScheduleItem(
             id=f"GEC {transformer}",

@@ -9,7 +9,9 @@ from enum import StrEnum
 from bondwright.catalog.raceways import RacewayDimensions
 from bondwright.catalog.sizes import Conductor
 from bondwright.rules.answer import Answer, Finding, Verdict
+from bondwright.rules.states import TieCount
 from bondwright.site.model import ElectrodeKind, Site, TieForm
+from bondwright.site.states import OperatingState
 from bondwright.site.topology import Topology
 
 
@@ -21,6 +23,8 @@ class Purpose(StrEnum):
     SUPPLY_SIDE_JUMPER = "supply-side bonding jumper"
     ELECTRODE_CONDUCTOR = "grounding electrode conductor"
     EQUIPMENT_GROUND = "equipment grounding conductor"
+    IMPEDANCE_CONDUCTOR = "grounding impedance conductor"
+    METAL_BOND = "bonding jumper to metal"
 
     @property
     def short(self) -> str:
@@ -31,6 +35,8 @@ class Purpose(StrEnum):
             Purpose.SUPPLY_SIDE_JUMPER: "SSBJ",
             Purpose.ELECTRODE_CONDUCTOR: "GEC",
             Purpose.EQUIPMENT_GROUND: "EGC",
+            Purpose.IMPEDANCE_CONDUCTOR: "impedance",
+            Purpose.METAL_BOND: "BJ",
         }[self]
 
 
@@ -42,8 +48,8 @@ class ScheduleItem:
         id: unique within the plan, e.g. ``"EGC pump house feeder"``.
         purpose: what it is for.
         from_: what it leaves (a place, or an electrode's place).
-        to: what it reaches (a place, an electrode id, or "neutral").
-        about: id of the run, tie or electrode it belongs to.
+        to: what it reaches (a place, an electrode or metal id, "neutral" or a line).
+        about: id of the run, tie, electrode, metal or system it belongs to.
         required: the least size and why; None where the code asks for no size.
         chosen: the conductor that stands or is designed; None where something else does the job.
         form: how it is made: "wire", "screw", "strap", "bus", "raceway", "none".
@@ -71,12 +77,13 @@ class PlannedTie:
 
     Attributes:
         id: the person's label, or the label the plan gave it.
-        at: place or transformer.
+        at: place, transformer, generator or inverter.
         form: screw, strap, wire or bus.
         size: its conductor where it is a wire.
         resistance: of the join, ohm.
         given: True when the description has it.
         belongs: whether a tie belongs here.
+        line: the line that is joined to metal (a grounded corner); None for the neutral.
     """
 
     id: str
@@ -86,6 +93,7 @@ class PlannedTie:
     resistance: float
     given: bool
     belongs: bool
+    line: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +111,8 @@ class PlannedRun:
         metal: the bonding conductor carried with it (EGC, or SSBJ on the supply side), or None.
         raceway: the metal raceway around it, or None (also for plastic).
         raceway_bonded: whether the metal raceway joins the metal at both ends.
-        lie: "pulled" in a raceway, "touching" in a cable, "spread" overhead, "buried".
+        lie: "pulled" in a raceway, "touching" in a cable, "flat" in a flat cable, "tray",
+            "triplex" or "open wire" overhead, "buried".
         supply_side: whether it lies ahead of its system's first overcurrent device.
     """
 
@@ -161,7 +170,7 @@ class Plan:
 
     Attributes:
         site: the description.
-        topology: its supply tree.
+        topology: its supply tree, the transfer switches at normal.
         ties: every tie that stands or is designed.
         runs: every run, by id.
         electrodes: every electrode, by id.
@@ -171,6 +180,9 @@ class Plan:
         soil: resistivity, ohm m.
         frequency: Hz.
         temperature: of the conductors, degC.
+        states: the ways the site is run.
+        tie_counts: for every state and every system that is live in it, its joins of neutral
+            and metal.
     """
 
     site: Site
@@ -184,3 +196,5 @@ class Plan:
     soil: float
     frequency: float
     temperature: float
+    states: tuple[OperatingState, ...] = ()
+    tie_counts: tuple[TieCount, ...] = ()

@@ -16,7 +16,7 @@ from bondwright.plan.parts import (
     short_finding,
 )
 from bondwright.rules.answer import Answer, Finding, Severity, Verdict
-from bondwright.rules.buildings import is_service_run
+from bondwright.rules.buildings import neutral_bonds
 from bondwright.rules.editions import clause
 from bondwright.rules.equipment import equipment_ground
 from bondwright.rules.inputs import CannotTellError, ProtectiveDevice, SupplyConductors
@@ -26,8 +26,11 @@ from bondwright.site.model import Run, Wiring
 
 _LIE = {
     Wiring.CABLE: "touching",
+    Wiring.FLAT_CABLE: "flat",
     Wiring.RACEWAY: "pulled",
-    Wiring.OVERHEAD: "spread",
+    Wiring.TRAY: "tray",
+    Wiring.OVERHEAD: "triplex",
+    Wiring.OPEN_WIRE: "open wire",
     Wiring.DIRECT_BURIED: "buried",
 }
 
@@ -55,7 +58,7 @@ def plan_run(ctx: Context, name: str) -> tuple[PlannedRun, Part]:
     on_supply = name in ctx.tree.supply_side_runs
     if not on_supply:
         metal = _equipment_ground(ctx, name, run, raceway, part)
-    elif is_service_run(ctx.tree, name):
+    elif neutral_bonds(ctx.tree, name):
         metal = _service_metal(ctx, name, run, raceway, part)
     else:
         metal = _derived_metal(ctx, name, run, raceway, part)
@@ -283,7 +286,7 @@ def _derived_metal(
         part.items.append(_by_raceway(item, run, raceway))
         return _Metal(None, bonded)
     if said is NoWire.NONE or (said is None and not ctx.designing):
-        remark = "none: metal at the transformer and at the first disconnect are not joined by it"
+        remark = f"none: metal at {run.from_} and at {run.to} is not joined by it"
         part.items.append(replace(item, form="none", verdict=Verdict.FALLS_SHORT, remark=remark))
         return _Metal(None, bonded)
     given = said if isinstance(said, Conductor) else None

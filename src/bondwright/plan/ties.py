@@ -18,18 +18,22 @@ from bondwright.plan.parts import (
     short_finding,
 )
 from bondwright.rules.answer import Answer, Verdict
-from bondwright.rules.buildings import place_supply
-from bondwright.rules.inputs import CannotTellError
+from bondwright.rules.buildings import place_supply, system_supply
+from bondwright.rules.grounding import impedance_conductor, is_impedance, suits_impedance
+from bondwright.rules.inputs import CannotTellError, SupplyConductors
 from bondwright.rules.jumpers import JumperRole, bonding_jumper
 from bondwright.rules.ties import (
+    NEUTRAL,
     TiePlacement,
     meter_bonds,
+    placement_at,
+    reaches,
     ties_lacking,
     ties_that_belong,
     where_ties_belong,
 )
 from bondwright.site.model import Tie, TieForm
-from bondwright.units import Dimension, show
+from bondwright.units import Dimension, UnitError, show
 
 
 def plan_ties(ctx: Context) -> tuple[tuple[PlannedTie, ...], Mapping[str, Part]]:
@@ -46,15 +50,15 @@ def plan_ties(ctx: Context) -> tuple[tuple[PlannedTie, ...], Mapping[str, Part]]
     given = {
         name: tie
         for name, tie in (ctx.site.ties or {}).items()
-        if tie.at in ctx.tree.systems and ctx.tree.neutral_at(tie.at)
+        if tie.at in ctx.tree.systems and reaches(ctx.tree, tie.at, tie.line or NEUTRAL)
     }
     keep = ties_that_belong(ctx.tree, {name: tie.at for name, tie in given.items()})
     ties: list[PlannedTie] = []
     parts: dict[str, Part] = {}
     for name, tie in given.items():
         part = parts.setdefault(tie.at, Part())
-        placement = placements[ctx.tree.systems[tie.at].origin]
-        ties.append(_given(ctx, name, tie, placement if name in keep else None, part))
+        placement = placement_at(ctx.tree, placements, tie.at) if name in keep else None
+        ties.append(_given(ctx, name, tie, placement, part))
     if ctx.designing:
         _design(ctx, placements, ties, parts)
     return tuple(ties), parts
@@ -72,6 +76,7 @@ def _design(
             part = parts.setdefault(place, Part())
             taken = {tie.id for tie in ties}
             ties.append(_designed(ctx, place, placement, taken, part))
+            standing.append(place)
     for place in meter_bonds(ctx.tree):
         if place in standing:
             continue
@@ -105,6 +110,15 @@ def _role(place: str, placement: TiePlacement) -> JumperRole | None:
     return JumperRole.MAIN if place in placement.required else None
 
 
+def _supply(ctx: Context, place: str, placement: TiePlacement) -> SupplyConductors | None:
+    """Return what a tie follows; of several sources with one neutral the largest supply."""
+    if not placement.derived:
+        return place_supply(ctx.tree, place)
+    each = [system_supply(ctx.tree, origin) for origin in placement.members or (placement.origin,)]
+    known = [supply for supply in each if supply is not None]
+    return max(known, key=lambda supply: supply.area_cmil) if known else None
+
+
 _PURPOSE = {
     JumperRole.MAIN: Purpose.MAIN_BONDING_JUMPER,
     JumperRole.SYSTEM: Purpose.SYSTEM_BONDING_JUMPER,
@@ -121,7 +135,7 @@ def _answer(
         ValueError: supply conductors of different metals.
     """
     role = _role(place, placement)
-    supply = place_supply(ctx.tree, placement.origin if placement.derived else place)
+    supply = _supply(ctx, place, placement)
     if role is None or supply is None:
         return None
 
@@ -158,22 +172,28 @@ def _designed(
     answer = _try_answer(ctx, name, place, placement, None, part)
     size = answer.size if answer else None
     resistance = _resistance(ctx, name, TieForm.WIRE, size, part)
+    remark = "as designed; the screw or strap listed with the equipment may stand for it"
     part.items.append(
         ScheduleItem(
             id=f"{purpose.short} {place}",
             purpose=purpose,
             from_=place,
-            to="neutral",
+            to=_joined(placement.terminal),
             about=name,
             required=answer,
             chosen=size,
             form=TieForm.WIRE.value,
             given=False,
             verdict=Verdict.HOLDS if answer else Verdict.CANNOT_TELL,
-            remark="as designed; the screw or strap listed with the equipment may stand for it",
+            remark=remark if answer else "no size by rule; see the findings",
         )
     )
-    return PlannedTie(name, place, TieForm.WIRE, size, resistance, False, True)
+    line = None if placement.terminal == NEUTRAL else placement.terminal
+    return PlannedTie(name, place, TieForm.WIRE, size, resistance, False, True, line)
+
+
+def _joined(terminal: str) -> str:
+    return "neutral" if terminal == NEUTRAL else terminal
 
 
 def _given(
@@ -188,7 +208,8 @@ def _given(
     resistance = tie.resistance
     if resistance is None:
         resistance = _resistance(ctx, name, tie.by, size, part)
-    return PlannedTie(name, tie.at, tie.by, size, resistance, True, placement is not None)
+    belongs = placement is not None
+    return PlannedTie(name, tie.at, tie.by, size, resistance, True, belongs, tie.line)
 
 
 def _check(
@@ -199,12 +220,14 @@ def _check(
     if role is None:
         part.items.append(_enclosure_bond(name, tie.at, tie.by, given=True))
         return size
-    purpose = _PURPOSE[role]
+    system = ctx.tree.systems[tie.at].voltages
+    through = is_impedance(system, tie) and suits_impedance(system, ctx.rules)
+    purpose = Purpose.IMPEDANCE_CONDUCTOR if through else _PURPOSE[role]
     item = ScheduleItem(
         id=f"{purpose.short} {name}",
         purpose=purpose,
         from_=tie.at,
-        to="neutral",
+        to=_joined(placement.terminal),
         about=name,
         required=None,
         chosen=size,
@@ -213,12 +236,17 @@ def _check(
         verdict=Verdict.CANNOT_TELL,
         remark="no size by rule; see the findings",
     )
-    answer = _try_answer(ctx, name, tie.at, placement, size, part)
+    if through:
+        answer: Answer | None = impedance_conductor(
+            size.material if size else Material.CU, ctx.rules
+        )
+    else:
+        answer = _try_answer(ctx, name, tie.at, placement, size, part)
     if answer is None:
         part.items.append(item)
         return size
     item = replace(item, required=answer)
-    if tie.by is not TieForm.WIRE:
+    if tie.by is not TieForm.WIRE and not through:
         remark = (
             f"holds if it is the {tie.by.value} listed with this equipment; else use a wire of "
             f"{answer.size}"
@@ -251,6 +279,9 @@ def _unsized(ctx: Context, item: ScheduleItem, answer: Answer, part: Part) -> Co
 def _resistance(
     ctx: Context, name: str, form: TieForm, wire: Conductor | None, part: Part
 ) -> float:
-    ohms = tie_resistance(form, wire, ctx.temperature)
+    try:
+        ohms = tie_resistance(form, wire, ctx.temperature)
+    except UnitError:  # a size that no conductor table has; the usual wire is taken
+        ohms = tie_resistance(form, None, ctx.temperature)
     part.assume(name, f"{form.value} join of {show(ohms, Dimension.RESISTANCE)}, common practice")
     return ohms

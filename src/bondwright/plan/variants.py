@@ -1,6 +1,6 @@
 """Plans with one tie less or one more, for studies.
 
-Only the ties change. Schedule and findings stay those of the plan as it is.
+Only the ties change. Schedule, findings and tie counts stay those of the plan as it is.
 """
 
 from __future__ import annotations

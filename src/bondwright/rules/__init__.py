@@ -5,6 +5,9 @@
 - :mod:`~bondwright.rules.electrodes`: electrode conductors and the electrodes themselves.
 - :mod:`~bondwright.rules.equipment`: equipment grounding conductors.
 - :mod:`~bondwright.rules.ties`: where neutral and metal belong together, and where not.
+- :mod:`~bondwright.rules.states`: ties counted in every operating state.
+- :mod:`~bondwright.rules.grounding`: grounded corners, high legs, impedances, zigzags.
+- :mod:`~bondwright.rules.piping`: bonds of pipe and steel.
 - :mod:`~bondwright.rules.paths`: whether a fault has a metal path back.
 - :mod:`~bondwright.rules.protection`: ground-fault protection of equipment.
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bondwright.rules.inputs import SupplyConductors
-from bondwright.site.model import Place, Run, Source
+from bondwright.site.model import Place, Run, Source, SwitchedNeutral
 from bondwright.site.topology import Topology
 
 
@@ -36,14 +36,25 @@ def entry_run(tree: Topology, name: str) -> str | None:
 
 def is_service_run(tree: Topology, run: str) -> bool:
     """Whether a run is ahead of the service disconnect of a utility source."""
-    return run in tree.supply_side_runs and not tree.system_of_run(run).derived
+    return run in tree.supply_side_runs and tree.system_of_run(run).origin in tree.site.sources
+
+
+def neutral_bonds(tree: Topology, run: str) -> bool:
+    """Whether the neutral bonds the enclosures at both ends of a run, so that it needs no jumper.
+
+    So it is ahead of a service disconnect, but for a transfer switch that opens the neutral.
+    """
+    described = tree.site.runs[run]
+    ends = (tree.site.transfers.get(name) for name in (described.from_, described.to))
+    opened = any(end is not None and end.neutral is SwitchedNeutral.SWITCHED for end in ends)
+    return is_service_run(tree, run) and not opened
 
 
 def system_supply(tree: Topology, origin: str) -> SupplyConductors | None:
     """Return the conductors that the jumpers and the electrode conductor of a system follow.
 
     Those that end at its first disconnects, added up where there are several; where no first
-    disconnect is described, those that leave the source or transformer.
+    disconnect is described, those that leave the source, generator, inverter or transformer.
 
     Raises:
         ValueError: several, of different metals.
@@ -61,9 +72,10 @@ def system_supply(tree: Topology, origin: str) -> SupplyConductors | None:
 def place_supply(tree: Topology, place: str) -> SupplyConductors | None:
     """Return the supply conductors that serve one enclosure: those that end there.
 
-    For a transformer, those of its secondary. None where nothing feeds the place.
+    For a transformer, those of its secondary; for a source on site, those that leave it. None
+    where nothing feeds the place.
     """
-    if place in tree.site.transformers:
+    if place in tree.site.transformers or place in tree.roots:
         return system_supply(tree, place)
     run = tree.fed_by.get(place)
     return SupplyConductors.of(tree.site.runs[run].lines) if run else None
@@ -72,8 +84,12 @@ def place_supply(tree: Topology, place: str) -> SupplyConductors | None:
 def has_overcurrent_device(tree: Topology, entry: str) -> bool:
     """Whether any overcurrent device stands behind a run, which makes it a feeder."""
     waiting = [tree.site.runs[entry].to]
+    seen: set[str] = set()
     while waiting:
         name = waiting.pop()
+        if name in seen:
+            continue
+        seen.add(name)
         node = tree.node(name)
         if isinstance(node, Place) and node.main is not None:
             return True

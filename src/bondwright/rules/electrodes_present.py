@@ -48,6 +48,7 @@ def electrode_supply(tree: Topology, at: str) -> SupplyConductors | None:
     origin = tree.systems[at].origin
     if (
         at in tree.site.transformers
+        or (at == origin and tree.systems[at].derived)
         or at in tree.supply_side_places
         or at in service_disconnects(tree, origin)
     ):
@@ -139,6 +140,7 @@ def _auxiliary(tree: Topology, name: str, electrode: Electrode, rules: str) -> I
     if (
         not joined(electrode)
         or at in tree.site.transformers
+        or (at == origin and tree.systems[at].derived)
         or at in tree.supply_side_places
         or at in service_disconnects(tree, origin)
         or entry_run(tree, at) is not None
@@ -317,7 +319,7 @@ def derived_electrode_finding(
 
     Args:
         tree: the supply tree.
-        transformer: id of the transformer.
+        transformer: id of the transformer, generator or inverter.
         size: the electrode conductor that it needs, as text.
         rules: name of the rule set.
 

@@ -9,13 +9,15 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from bondwright.rules.answer import Finding, Severity
-from bondwright.rules.buildings import is_service_run
+from bondwright.rules.buildings import neutral_bonds
 from bondwright.rules.editions import clause
-from bondwright.site.model import Place
+from bondwright.rules.ties import grounded_terminal, tie_terminal
+from bondwright.site.model import Place, SwitchedNeutral, TransformerForm
 from bondwright.site.topology import Topology
 
 Terminal = tuple[str, str]
-"""Place or transformer or source, and "N", "G" or "NP" (neutral of a transformer's primary)."""
+"""Place or transformer or source, and "N", "G", a grounded line, or a neutral that ends there:
+"NP" of a transformer's primary, "NS" of a transfer switch's open side."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,22 +55,43 @@ class MetalPaths:
         without_metal: Iterable[str] = (),
         neutrals: bool = True,
     ) -> None:
-        self._tree = standing.tree
+        self._tree = tree = standing.tree
         self._parent: dict[Terminal, Terminal] = {}
+        self._grounded: dict[str, str | None] = {}
         left_out, cut = set(without_ties), set(without_metal)
-        site = standing.tree.site
+        site = tree.site
         for name, run in site.runs.items():
             if name in standing.with_metal and name not in cut:
                 self._join((run.from_, "G"), (run.to, "G"))
-            if neutrals and standing.tree.has_neutral(name):
-                end = "NP" if run.to in site.transformers else "N"
-                self._join((run.from_, "N"), (run.to, end))
+            if neutrals and tree.has_neutral(name):
+                self._join((run.from_, "N"), (run.to, _neutral_end(tree, name)))
+        if neutrals and any(tie.line is not None for tie in (site.ties or {}).values()):
+            self._join_grounded_lines()
         for metal in site.metal.values():
             self._join((metal.from_, "G"), (metal.to, "G"))
+            for tap in metal.taps:
+                self._join((metal.from_, "G"), (tap.to, "G"))
         if neutrals:
-            places = [at for tie, at in standing.ties.items() if tie not in left_out]
-            for at in (*places, *extra_ties):
-                self._join((at, "N"), (at, "G"))
+            for tie, at in standing.ties.items():
+                if tie not in left_out:
+                    self._join((at, tie_terminal(tree, tie, at)), (at, "G"))
+            for at in extra_ties:
+                self._join((at, self._terminal(at) or "N"), (at, "G"))
+
+    def _terminal(self, place: str) -> str | None:
+        """What of the system at a place is grounded."""
+        origin = self._tree.systems[place].origin
+        if origin not in self._grounded:
+            self._grounded[origin] = grounded_terminal(self._tree, origin)
+        return self._grounded[origin]
+
+    def _join_grounded_lines(self) -> None:
+        tree = self._tree
+        for name, run in tree.site.runs.items():
+            line = self._terminal(run.from_)
+            ends = run.to in tree.site.transformers or name in tree.idle
+            if line not in (None, "N") and line in tree.lines_of(name) and not ends:
+                self._join((run.from_, line), (run.to, line))
 
     def _root(self, terminal: Terminal) -> Terminal:
         path = []
@@ -89,18 +112,33 @@ class MetalPaths:
     def returns(self, place: str) -> bool:
         """Whether the metal of a place is joined to the neutral of the system that is there.
 
-        For a transformer that is its secondary. Always False on a system without a neutral.
+        For a transformer that is its secondary; where a corner is grounded, its line counts as
+        the neutral. Always False on a system of which nothing is grounded.
         """
-        return self.joined((place, "G"), (self._tree.systems[place].origin, "N"))
+        terminal = self._terminal(place) or "N"
+        return self.joined((place, "G"), (self._tree.systems[place].origin, terminal))
+
+
+def _neutral_end(tree: Topology, run: str) -> str:
+    """Return the terminal that a run's neutral lands on."""
+    to = tree.site.runs[run].to
+    unit, switch = tree.site.transformers.get(to), tree.site.transfers.get(to)
+    if unit is not None:
+        return "N" if unit.form is TransformerForm.AUTO else "NP"
+    if switch is not None and run in tree.idle and switch.neutral is SwitchedNeutral.SWITCHED:
+        return "NS"
+    return "N"
 
 
 def behind(tree: Topology, run: str) -> tuple[str, ...]:
     """Return everything a run supplies, nearest first."""
-    found: list[str] = []
+    found: dict[str, None] = {}
     waiting = [tree.site.runs[run].to]
     while waiting:
         name = waiting.pop(0)
-        found.append(name)
+        if name in found:
+            continue
+        found[name] = None
         waiting.extend(tree.site.runs[further].to for further in tree.feeds.get(name, []))
     return tuple(found)
 
@@ -122,14 +160,18 @@ def path_findings(
     metal = MetalPaths(standing, neutrals=False)
     found = []
     for name, run in tree.site.runs.items():
-        if name in standing.with_metal or is_service_run(tree, name):
+        if name in standing.with_metal or neutral_bonds(tree, name):
             continue
         ends = ((run.from_, "G"), (run.to, "G"))
         if not paths.joined(*ends):
             if not _nothing_to_touch(tree, run.to):
                 found.append(_no_path(tree, name, rules))
         elif name not in pardoned:
-            way = "other metal" if metal.joined(*ends) else "the neutral"
+            terminal = grounded_terminal(tree, tree.system_of_run(name).origin)
+            conductor = (
+                "the neutral" if terminal in ("N", None) else f"the grounded line {terminal}"
+            )
+            way = _OTHER_METAL if metal.joined(*ends) else conductor
             found.append(_wrong_path(tree, name, way, rules))
     return (*found, *_service_neutral(tree, rules))
 
@@ -153,7 +195,7 @@ def _no_path(tree: Topology, run: str, rules: str) -> Finding:
         f"and nothing opens: no breaker sees enough current. This concerns: {names}. The earth "
         "is not a way back; a ground rod does not help."
     )
-    if not tree.system_of_run(run).voltages.has_neutral:
+    if grounded_terminal(tree, tree.system_of_run(run).origin) is None:
         text += " On an ungrounded system it is the second fault that must find this way."
     return Finding(
         "fault-path",
@@ -167,6 +209,9 @@ def _no_path(tree: Topology, run: str, rules: str) -> Finding:
     )
 
 
+_OTHER_METAL = "other metal"
+
+
 def _wrong_path(tree: Topology, run: str, way: str, rules: str) -> Finding:
     if run in tree.supply_side_runs:
         rule, what = "supply-side-jumper-missing", "supply-side bonding jumper"
@@ -175,9 +220,9 @@ def _wrong_path(tree: Topology, run: str, way: str, rules: str) -> Finding:
         rule, what = "equipment-ground-missing", "equipment grounding conductor"
         title = "no equipment grounding conductor with the circuit"
     text = f"The run {run!r} has no {what} of its own. A fault comes back over {way} only."
-    if way == "the neutral":
+    if way != _OTHER_METAL:
         text += (
-            " If that neutral opens, all metal behind it becomes live through whatever is "
+            " If that conductor opens, all metal behind it becomes live through whatever is "
             "switched on. The tie that makes this path must not be taken out before another "
             "path stands."
         )
@@ -243,5 +288,6 @@ def earth_findings(
             clause("earth-not-a-path", rules),
         )
         for name, at in electrodes.items()
-        if standing.tree.systems[at].voltages.has_neutral and not paths.returns(at)
+        if grounded_terminal(standing.tree, standing.tree.systems[at].origin) is not None
+        and not paths.returns(at)
     )

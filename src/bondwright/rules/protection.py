@@ -8,7 +8,9 @@ from bondwright.catalog.parameters import rule_parameter
 from bondwright.catalog.systems import VoltageSystem, Winding
 from bondwright.rules.answer import Finding, Severity
 from bondwright.rules.editions import DEFAULT_RULES, clause, edition
+from bondwright.rules.grounding import is_grounded
 from bondwright.rules.inputs import ProtectiveDevice, need_device
+from bondwright.rules.ties import origins
 from bondwright.site.model import Place
 from bondwright.site.topology import Topology
 
@@ -87,9 +89,9 @@ def protection_findings(tree: Topology, rules: str) -> tuple[Finding, ...]:
     year = edition(rules)
     low = rule_parameter("ground-detector-voltage-from", year).number
     high = rule_parameter("ground-detector-voltage-to", year).number
-    for origin in (*tree.site.sources, *tree.site.transformers):
-        system = tree.systems.get(origin)
-        if system is None or system.voltages.has_neutral:
+    for origin in origins(tree):
+        system = tree.systems[origin]
+        if is_grounded(tree, origin):
             continue
         if low <= system.voltages.line_to_line <= high:
             found.append(_detector(origin, str(system.voltages), rules))

@@ -6,21 +6,26 @@ path that is to replace it comes first.
 
 from __future__ import annotations
 
-from bondwright.catalog.parameters import rule_parameter
+from collections.abc import Container, Mapping
+
 from bondwright.rules.answer import Finding, Severity
-from bondwright.rules.buildings import entry_run, year_of
-from bondwright.rules.editions import clause, edition
-from bondwright.rules.inputs import ProtectiveDevice
+from bondwright.rules.buildings import is_service_run
+from bondwright.rules.editions import clause
+from bondwright.rules.old_feeders import old_feeder, old_feeder_stands
 from bondwright.rules.paths import MetalPaths, Standing
-from bondwright.rules.protection import equipment_protection
 from bondwright.rules.ties import (
+    NEUTRAL,
     TiePlacement,
+    leader,
     meter_bonds,
+    placement_at,
+    reaches,
+    tie_terminal,
     ties_lacking,
     ties_that_belong,
     where_ties_belong,
 )
-from bondwright.site.model import Describes, Place, PlaceKind
+from bondwright.site.model import Place, PlaceKind, Transformer
 from bondwright.site.topology import Topology
 
 
@@ -40,13 +45,40 @@ def tie_findings(standing: Standing, rules: str) -> tuple[Finding, ...]:
     keep = ties_that_belong(tree, standing.ties)
     stray = {tie: at for tie, at in standing.ties.items() if tie not in keep}
     without = MetalPaths(standing, without_ties=stray)
+    beyond = load_side(standing, placements, keep)
     for tie, at in stray.items():
-        placement = placements[tree.systems[at].origin]
-        if not placement.allowed or not tree.neutral_at(at):
+        own = placement_at(tree, placements, at)
+        joins = reaches(tree, at, tie_terminal(tree, tie, at))
+        if not joins or (own is not None and not own.allowed):
             found.append(_nothing_to_join(tree, tie, at, rules))
-        elif at not in placement.allowed:
+        elif tie in beyond:
             found.append(_load_side(standing, tie, at, without, rules))
     return (*found, *_loops(standing, rules), *_meters(standing, rules))
+
+
+def load_side(
+    standing: Standing, placements: Mapping[str, TiePlacement], keep: Container[str]
+) -> frozenset[str]:
+    """Return the ties on the load side of the system at their place.
+
+    A tie between a source and the transfer switch that leaves its neutral joined to another's is
+    not among them: it is judged by state (:mod:`bondwright.rules.states`).
+    """
+    tree = standing.tree
+    found = set()
+    for tie, at in standing.ties.items():
+        placement = placement_at(tree, placements, at)
+        if tie in keep or placement is None or at in placement.allowed or at not in tree.fed_by:
+            continue
+        own = tree.systems[at].origin
+        if placement.allowed and own in (placement.origin, *_fed_like(tree, placement)):
+            found.add(tie)
+    return frozenset(found)
+
+
+def _fed_like(tree: Topology, placement: TiePlacement) -> list[str]:
+    """Members of a shared neutral that feed something as the transfer switches stand."""
+    return [name for name in placement.members if name in tree.site.transformers]
 
 
 def excused_runs(standing: Standing, rules: str) -> frozenset[str]:
@@ -55,7 +87,7 @@ def excused_runs(standing: Standing, rules: str) -> frozenset[str]:
     found = set()
     for tie, at in standing.ties.items():
         run = standing.tree.fed_by.get(at)
-        if tie not in keep and run and _old_feeder(standing, at, rules) == []:
+        if tie not in keep and run and old_feeder(standing, at, rules) == []:
             found.add(run)
     return frozenset(found)
 
@@ -87,7 +119,7 @@ def _place_unknown(tree: Topology, origin: str, rules: str) -> Finding:
 def _no_tie(place: str, placement: TiePlacement, has_path: bool, rules: str) -> Finding:
     jumper = "system bonding jumper" if placement.derived else "main bonding jumper"
     rule = "derived-tie-missing" if placement.derived else "tie-missing"
-    text = f"No {jumper} joins neutral and metal at {place}"
+    text = f"No {jumper} joins {_words(placement.terminal)} and metal at {place}"
     if placement.derived:
         text += " or as far as the first disconnect"
     if has_path:
@@ -113,20 +145,24 @@ def _no_tie(place: str, placement: TiePlacement, has_path: bool, rules: str) -> 
     )
 
 
+def _words(terminal: str) -> str:
+    return "neutral" if terminal == NEUTRAL else f"the grounded line {terminal}"
+
+
 def _twice(standing: Standing, placement: TiePlacement, rules: str) -> list[Finding]:
-    if not placement.one_only:
-        return []
     tree = standing.tree
+    if not placement.one_only or placement.origin in tree.roots:
+        return []  # of a source on site the ties are counted by state
     here = [tie for tie, at in standing.ties.items() if at in placement.allowed]
     places = list(dict.fromkeys(standing.ties[tie] for tie in here))
     if len(places) < 2:
         return []
-    transformer = tree.site.transformers[placement.origin]
+    source = tree.node(placement.origin)
     keep = ties_that_belong(tree, standing.ties)
-    drop = next(tie for tie in here if tie not in keep)
+    drop = next((tie for tie in here if tie not in keep), here[-1])
     loop = MetalPaths(standing, neutrals=False).joined((places[0], "G"), (places[1], "G"))
     where = " and ".join(places)
-    if transformer.outdoors and not loop:
+    if isinstance(source, Transformer) and source.outdoors and not loop:
         return [
             Finding(
                 "derived-tie-twice",
@@ -171,8 +207,8 @@ def _nothing_to_join(tree: Topology, tie: str, at: str, rules: str) -> Finding:
         "a tie where no neutral is",
         f"{tie!r} is to join neutral and metal at {at}, but no neutral reaches {at} "
         f"({tree.systems[at].voltages}).",
-        "Say what it joins, or bring the neutral into the description. A corner-grounded delta "
-        "can't be described here.",
+        "Say what it joins ('line: L2' for a grounded corner), or bring the neutral into the "
+        "description.",
         clause("tie-without-neutral", rules),
     )
 
@@ -180,13 +216,15 @@ def _nothing_to_join(tree: Topology, tie: str, at: str, rules: str) -> Finding:
 def _load_side(standing: Standing, tie: str, at: str, without: MetalPaths, rules: str) -> Finding:
     tree = standing.tree
     run = tree.fed_by[at]
-    objections = _old_feeder(standing, at, rules)
+    objections = old_feeder(standing, at, rules)
     if objections == []:
-        return _old_feeder_stands(standing, tie, at, run, rules)
+        return old_feeder_stands(standing, tie, at, run, rules)
+    terminal = tie_terminal(tree, tie, at)
+    what = "the neutral" if terminal == NEUTRAL else terminal
     text = (
-        f"{tie!r} joins neutral and metal at {at}, on the load side. Neutral current divides "
-        f"between the neutral and every metal path from {at} back to the source: metal carries "
-        "current in normal use, and becomes live when the neutral opens."
+        f"{tie!r} joins {_words(terminal)} and metal at {at}, on the load side. Its "
+        f"current divides between {what} and every metal path from {at} back to the source: metal "
+        f"carries current in normal use, and becomes live when {what} opens."
     )
     if objections:
         text += " The rule for old feeders without an equipment grounding conductor doesn't help: "
@@ -227,7 +265,7 @@ def _order_of_work(standing: Standing, tie: str, at: str, run: str, without: Met
             "another."
         )
     first = []
-    placement = where_ties_belong(tree)[origin]
+    placement = where_ties_belong(tree)[leader(tree, origin)]
     needed = ties_lacking(placement, standing.ties.values())
     if needed:
         jumper = "system" if placement.derived else "main"
@@ -243,69 +281,6 @@ def _order_of_work(standing: Standing, tie: str, at: str, run: str, without: Met
     )
 
 
-def _old_feeder(standing: Standing, at: str, rules: str) -> list[str] | None:
-    """Return what stands against the old-feeder rule at a place; None where it can't apply."""
-    tree = standing.tree
-    run = tree.fed_by.get(at)
-    if run is None or entry_run(tree, at) != run or run in standing.with_metal:
-        return None
-    against = []
-    year, since = (
-        year_of(tree, run),
-        int(rule_parameter("building-no-rebond-since", edition(rules)).number),
-    )
-    planned = tree.site.describes is Describes.PLAN
-    if year is not None and year >= since:
-        against.append(f"it is for feeders from before the {since} edition, and this is of {year}")
-    elif year is None and planned:
-        against.append("it is for existing feeders, and this one is planned")
-    metal = MetalPaths(standing, neutrals=False)
-    if metal.joined((tree.site.runs[run].from_, "G"), (at, "G")):
-        against.append("metal runs between the buildings")
-    if _protected_by_sensor(tree, run, rules):
-        against.append("ground-fault protection of equipment is ahead of it")
-    return against
-
-
-def _protected_by_sensor(tree: Topology, run: str, rules: str) -> bool:
-    system = tree.system_of_run(run).voltages
-    mains = [
-        tree.site.places[place].main
-        for place in tree.first_disconnects.get(tree.system_of_run(run).origin, ())
-    ]
-    return any(
-        main is not None and equipment_protection(system, ProtectiveDevice(main), rules).required
-        for main in mains
-    )
-
-
-def _old_feeder_stands(standing: Standing, tie: str, at: str, run: str, rules: str) -> Finding:
-    year = year_of(standing.tree, run)
-    since = int(rule_parameter("building-no-rebond-since", edition(rules)).number)
-    conditions: tuple[str, ...] = (
-        "that no metal joins the two buildings (water or gas pipe, the shield of a telephone or "
-        "data cable bonded at both ends, a metal raceway)",
-        "that no ground-fault protection of equipment is ahead of the feeder",
-        "that the neutral is no smaller than the equipment grounding conductor would be",
-    )
-    if year is None:
-        conditions = (f"that it was installed before the {since} edition was adopted", *conditions)
-    age = f"installed {year}" if year is not None else "of unknown age"
-    return Finding(
-        "old-three-wire-feeder",
-        Severity.CANNOT_TELL,
-        tie,
-        "old feeder without equipment grounding conductor",
-        f"{tie!r} joins neutral and metal at {at}, fed from another building by {run!r} ({age}) "
-        "without an equipment grounding conductor. That was lawful once and may stand, on "
-        f"conditions: {'; '.join(conditions)}.",
-        f"Check each condition. Don't take {tie!r} out while this feeder has no equipment "
-        "grounding conductor: it is the only fault path. The better state is a feeder with one, "
-        "and then no tie here.",
-        clause("old-three-wire-feeder", rules),
-    )
-
-
 def _loops(standing: Standing, rules: str) -> list[Finding]:
     """Metal beside the neutral ahead of a service disconnect: normal, but good to know."""
     tree = standing.tree
@@ -313,7 +288,7 @@ def _loops(standing: Standing, rules: str) -> list[Finding]:
     for run in tree.site.runs:
         if run not in tree.supply_side_runs or run not in standing.with_metal:
             continue
-        if tree.system_of_run(run).derived:
+        if not is_service_run(tree, run):
             continue
         described = tree.site.runs[run]
         paths = MetalPaths(standing, without_metal=[run])

@@ -11,9 +11,19 @@ from typing import Final
 
 from bondwright.catalog.raceways import dimensions
 from bondwright.catalog.sizes import Conductor
-from bondwright.catalog.systems import VoltageSystem, Winding
+from bondwright.catalog.systems import VoltageSystem
 from bondwright.site.fields import NoWire
-from bondwright.site.model import Electrode, ElectrodeKind, Run, Site, Wiring
+from bondwright.site.model import (
+    Electrode,
+    ElectrodeKind,
+    Metal,
+    Run,
+    Site,
+    Transfer,
+    TransformerForm,
+    Wiring,
+)
+from bondwright.site.shape import did_you_mean, nearest
 from bondwright.site.structure import draft_of, structural
 from bondwright.site.topology import Problem, Topology, topology
 from bondwright.units import UnitError
@@ -27,7 +37,9 @@ def problems(site: Site) -> list[Problem]:
     loose = structural(draft_of(site))
     found = [*loose, *local(site.runs, site.electrodes)]
     if not loose:  # what follows walks the tree, so it must be one
-        found += _electrical(topology(site))
+        tree = topology(site)
+        turned = list(_turned(tree))
+        found += turned or _electrical(tree)
     return found
 
 
@@ -108,9 +120,39 @@ def _electrode_by_itself(loc: tuple[str, str], electrode: Electrode) -> Iterator
 # --- electricity ---------------------------------------------------------------------------
 
 
+def _turned(tree: Topology) -> Iterator[Problem]:
+    """Transfer switches that would feed themselves: no walk up from them would ever end."""
+    for name, switch in tree.site.transfers.items():
+        above = [*_above(tree, tree.site.runs[switch.standby].from_)]
+        if name in above:
+            loc = ("transfers", name, "standby")
+            hint = "its standby supply can't come from what it feeds"
+            yield Problem(loc, f"starts at {above[0]!r}, which {name!r} feeds", hint)
+    states = {name: state for name, state in tree.site.states.items() if state.transfers}
+    for name, state in states.items():
+        known = {key: at for key, at in state.transfers.items() if key in tree.site.transfers}
+        dead = [key for key in known if key not in topology(tree.site, known).order]
+        if dead:
+            at = ("states", name, "transfers", dead[0])
+            hint = "as these switches stand each is fed from the other"
+            yield Problem(at, "feeds itself", hint, on_key=True)
+
+
+def _above(tree: Topology, name: str) -> Iterator[str]:
+    yield name
+    for run in tree.upstream(name):
+        yield tree.site.runs[run].from_
+
+
 def _electrical(tree: Topology) -> Iterator[Problem]:
     for name in tree.site.runs:
         yield from _run_in_place(tree, name)
+    yield from _origins(tree)
+    yield from _states(tree)
+    for name, switch in tree.site.transfers.items():
+        yield from _transfer(tree, name, switch)
+    for name, metal in tree.site.metal.items():
+        yield from _taps(tree, name, metal)
     for name, place in tree.site.places.items():
         if set(tree.lines_at(name)) - set(tree.lines_at(tree.site.runs[tree.fed_by[name]].from_)):
             continue  # its run is at fault, and reported
@@ -120,17 +162,88 @@ def _electrical(tree: Topology) -> Iterator[Problem]:
     for name in tree.site.transformers:
         yield from _primary(tree, name)
     for name, tie in (tree.site.ties or {}).items():
-        if not tree.neutral_at(tie.at):
+        if tie.line is not None:
+            if tie.line not in tree.lines_at(tie.at):
+                hint = f"there are {', '.join(tree.lines_at(tie.at))}"
+                yield Problem(("ties", name, "line"), f"does not reach {tie.at!r}", hint)
+        elif not tree.neutral_at(tie.at):
             hint = "a tie joins neutral and metal; bring the neutral there, or remove the tie"
             yield Problem(("ties", name, "at"), "is where no neutral arrives", hint)
     for name in tree.site.sources:
         if name not in tree.feeds:
             hint = f"add a run with 'from: {name}', or remove it"
             yield Problem(("sources", name), "feeds nothing", hint, on_key=True)
-        elif name not in tree.first_disconnects:
+        elif name not in tree.turned_to(name).first_disconnects:
             hint = "give the first disconnect after the meter 'kind: service'"
             problem = "has no service disconnect anywhere below it"
             yield Problem(("sources", name), problem, hint, on_key=True)
+
+
+def _origins(tree: Topology) -> Iterator[Problem]:
+    site = tree.site
+    for name in site.generators:
+        if name not in tree.feeds:
+            hint = f"add a run with 'from: {name}', or remove it"
+            yield Problem(("generators", name), "feeds nothing", hint, on_key=True)
+    for name, inverter in site.inverters.items():
+        if name not in tree.feeds and name not in tree.fed_by:
+            hint = f"add a run from or to {name!r}, or remove it"
+            yield Problem(("inverters", name), "is joined to nothing", hint, on_key=True)
+        elif name in tree.feeds and name in tree.fed_by:
+            hint = (
+                "describe the switch inside it under 'transfers': its 'normal' run comes from the "
+                "supply, its 'standby' run from the inverter"
+            )
+            problem = "is fed by a run and feeds one as well"
+            yield Problem(("inverters", name), problem, hint, on_key=True)
+        elif name in tree.fed_by:
+            supply = tree.system_of_run(tree.fed_by[name]).voltages
+            if abs(inverter.system.line_to_line / supply.line_to_line - 1) > VOLTAGE_TOLERANCE:
+                yield Problem(
+                    ("inverters", name, "system"), "does not match what it works with", f"{supply}"
+                )
+
+
+def _states(tree: Topology) -> Iterator[Problem]:
+    site = tree.site
+    origins = {*site.sources, *site.generators, *site.inverters}
+    switched = {name for name, place in site.places.items() if place.main is not None}
+    switched |= {name for name, run in site.runs.items() if run.device is not None}
+    for name, state in site.states.items():
+        for index, source in enumerate(state.on or ()):
+            if source not in origins:
+                hint = f"there are: {', '.join(sorted(origins))}"
+                loc = ("states", name, "on", index)
+                yield Problem(loc, "is no source, generator or inverter", hint)
+        for switch in state.transfers:
+            if switch not in site.transfers:
+                hint = f"there are: {', '.join(site.transfers) or 'none'}"
+                key = ("states", name, "transfers", switch)
+                yield Problem(key, "is no transfer switch", hint, on_key=True)
+        for index, opened in enumerate(state.open_):
+            if opened not in switched:
+                hint = "name a place with a 'main' or a run with a 'device'"
+                yield Problem(("states", name, "open", index), "has nothing to open", hint)
+
+
+def _transfer(tree: Topology, name: str, switch: Transfer) -> Iterator[Problem]:
+    sides = [tree.system_of_run(run).voltages for run in (switch.normal, switch.standby)]
+    if abs(sides[0].line_to_line / sides[1].line_to_line - 1) > VOLTAGE_TOLERANCE:
+        hint = f"{sides[0]} arrives on one side and {sides[1]} on the other"
+        yield Problem(("transfers", name), "is fed by two different systems", hint, on_key=True)
+
+
+def _taps(tree: Topology, name: str, metal: Metal) -> Iterator[Problem]:
+    there = set(tree.order)
+    for index, tap in enumerate(metal.taps):
+        if tap.to not in there:
+            near = nearest(tap.to, there)
+            hint = did_you_mean(near) if near else ""
+            loc: tuple[str | int, ...] = ("metal", name, "taps", index, "to")
+            yield Problem(loc, "is not the id of a source, transformer or place", hint)
+        if tap.at > metal.length * (1 + 1e-9):
+            hint = f"measured from {metal.from_!r}"
+            yield Problem(("metal", name, "taps", index, "at"), "lies beyond its end", hint)
 
 
 def _run_in_place(tree: Topology, name: str) -> Iterator[Problem]:
@@ -167,14 +280,26 @@ def _load_terminals(
         yield Problem(loc, problem, f"there are {', '.join(there)}")
 
 
+_THREE: Final = frozenset({TransformerForm.ZIGZAG, TransformerForm.OPEN_DELTA})
+
+
 def _primary(tree: Topology, name: str) -> Iterator[Problem]:
     run = tree.fed_by[name]
     supply = tree.system_of_run(run).voltages
     lines = tree.lines_of(run)
     primary = tree.site.transformers[name].primary
-    three = primary.winding in (Winding.WYE, Winding.DELTA)
-    secondary = tree.site.transformers[name].secondary
-    if three != (secondary.winding in (Winding.WYE, Winding.DELTA)):
+    three = primary.three_phase
+    unit = tree.site.transformers[name]
+    secondary = unit.secondary
+    if unit.form is TransformerForm.ZIGZAG and name in tree.feeds:
+        run_out = tree.feeds[name][0]
+        hint = "it makes a neutral and feeds nothing; start the run at what feeds it"
+        yield Problem(("runs", run_out, "from"), "is a zigzag transformer", hint)
+    if unit.form in _THREE and not three:
+        hint = "write 'form: isolating', or give three-phase systems"
+        problem = f"is three-phase only, but the primary is {primary}"
+        yield Problem(("transformers", name, "form"), problem, hint)
+    if three != secondary.three_phase:
         words = ("three-phase", "single-phase") if three else ("single-phase", "three-phase")
         problem = f"is {words[1]}, but the primary is {words[0]}"
         hint = "give both sides with the same number of phases"

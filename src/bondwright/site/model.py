@@ -78,6 +78,39 @@ class Source(_Model):
         return self
 
 
+class Generator(_Model):
+    """A generator on site, by its reactances. Joined to its frame only where a tie says so.
+
+    Reactances are in per unit of its rating; what is left out is taken from common practice.
+    """
+
+    system: f.System
+    rating: f.ApparentPower
+    subtransient: f.Ratio | None = None
+    negative: f.Ratio | None = None
+    zero: f.Ratio | None = None
+    x_over_r: float = Field(alias="x/r", gt=0, le=100, default=10.0)
+    building: Id | None = None
+    installed: int | None = Field(default=None, ge=1880, le=2100)
+    note: Text = ""
+
+
+class Inverter(_Model):
+    """An inverter of an array or a battery.
+
+    With a run that leaves it, it makes a system of its own (behind a transfer switch, or in an
+    island); fed by a run, it works in parallel with what feeds it. Either way its current is
+    limited.
+    """
+
+    system: f.System
+    rating: f.ApparentPower
+    limit: f.Ratio | None = None
+    building: Id | None = None
+    installed: int | None = Field(default=None, ge=1880, le=2100)
+    note: Text = ""
+
+
 class PlaceKind(StrEnum):
     """What a place is."""
 
@@ -102,12 +135,27 @@ class LoadOn(StrEnum):
     THREE_PHASE = "L1-L2-L3"
 
 
+class Draws(StrEnum):
+    """How a load's current follows its voltage."""
+
+    IMPEDANCE = "impedance"
+    CURRENT = "current"
+    POWER = "power"
+
+
 class Load(_Model):
-    """Something that draws current in normal use, taken as a constant impedance."""
+    """Something that draws current in normal use.
+
+    ``harmonics`` are currents by order, in part of the fundamental current; ``leakage`` is
+    what filters and heating elements let through to the metal at each line it is on.
+    """
 
     on: LoadOn
     power: f.Power
     pf: float = Field(default=1.0, gt=0, le=1)
+    draws: Draws = Draws.IMPEDANCE
+    harmonics: dict[Annotated[int, Field(ge=2, le=49)], f.Ratio] = Field(default_factory=dict)
+    leakage: f.Current | None = None
     note: Text = ""
 
 
@@ -123,17 +171,68 @@ class Place(_Model):
     note: Text = ""
 
 
+class TransformerForm(StrEnum):
+    """How the windings of a transformer are joined beyond what its voltages say."""
+
+    ISOLATING = "isolating"
+    AUTO = "auto"
+    OPEN_DELTA = "open delta"
+    ZIGZAG = "zigzag"
+
+
 class Transformer(_Model):
-    """A transformer on site. Runs to it land on its primary, runs from it leave its secondary."""
+    """A transformer on site. Runs to it land on its primary, runs from it leave its secondary.
+
+    An autotransformer has one winding in common, so its secondary is no derived system. A
+    zigzag transformer has no load side: it makes a neutral for the system that feeds it.
+    """
 
     primary: f.System
     secondary: f.System
     rating: f.ApparentPower
     impedance: f.Ratio
     x_over_r: float = Field(alias="x/r", gt=0, le=100, default=2.0)
+    form: TransformerForm = TransformerForm.ISOLATING
     building: Id | None = None
     outdoors: bool = False
     installed: int | None = Field(default=None, ge=1880, le=2100)
+    note: Text = ""
+
+
+class SwitchedNeutral(StrEnum):
+    """What a transfer switch does with the neutral."""
+
+    SOLID = "solid"
+    SWITCHED = "switched"
+
+
+class Transfer(_Model):
+    """A transfer switch: two runs lead to it, one at a time feeds what leaves it."""
+
+    normal: Id
+    standby: Id
+    neutral: SwitchedNeutral
+    building: Id | None = None
+    installed: int | None = Field(default=None, ge=1880, le=2100)
+    note: Text = ""
+
+
+class Position(StrEnum):
+    """Where a transfer switch stands."""
+
+    NORMAL = "normal"
+    STANDBY = "standby"
+
+
+class State(_Model):
+    """A way the site is run: which sources are on, how transfers stand, what is switched off.
+
+    ``open`` names places whose main is open and runs whose device is open.
+    """
+
+    on: list[Id] | None = None
+    transfers: dict[Id, Position] = Field(default_factory=dict)
+    open_: list[Id] = Field(alias="open", default_factory=list)
     note: Text = ""
 
 
@@ -141,8 +240,11 @@ class Wiring(StrEnum):
     """How the conductors of a run lie beside each other."""
 
     CABLE = "cable"
+    FLAT_CABLE = "flat cable"
     RACEWAY = "raceway"
+    TRAY = "tray"
     OVERHEAD = "overhead"
+    OPEN_WIRE = "open wire"
     DIRECT_BURIED = "direct buried"
 
 
@@ -190,9 +292,13 @@ class TieForm(StrEnum):
 
 
 class Tie(_Model):
-    """A join of neutral and metal at a place."""
+    """A join of neutral and metal at a place, or of a line where a corner is grounded.
+
+    ``resistance`` is that of the join; a grounding resistor is a tie with its ohms.
+    """
 
     at: Id
+    line: LineName | None = None
     by: TieForm = TieForm.WIRE
     size: f.Wire | None = None
     resistance: f.Resistance | None = None
@@ -237,8 +343,19 @@ class MetalKind(StrEnum):
     OTHER = "other metal"
 
 
+class Tap(_Model):
+    """A place that touches, or is bonded to, a piece of metal along its way."""
+
+    at: f.Length
+    to: Id
+    resistance: f.Resistance | None = None
+
+
 class Metal(_Model):
-    """A pipe, a frame or other metal that reaches from one place to another."""
+    """A pipe, a frame or other metal that reaches from one place to another.
+
+    ``earth`` is the resistance to remote earth of metal that lies in the soil.
+    """
 
     kind: MetalKind
     from_: Id = Field(alias="from")
@@ -246,6 +363,9 @@ class Metal(_Model):
     length: f.Length
     resistance: f.Resistance | None = None
     per_length: f.ResistancePerLength | None = Field(default=None, alias="resistance/length")
+    earth: f.Resistance | None = None
+    taps: list[Tap] = Field(default_factory=list)
+    installed: int | None = Field(default=None, ge=1880, le=2100)
     note: Text = ""
 
     @model_validator(mode="after")
@@ -276,10 +396,14 @@ class Site(_Model):
     frequency: f.Frequency | None = None
     conductor_temperature: f.Temperature | None = Field(default=None, alias="conductor temperature")
     note: Text = ""
-    sources: dict[Id, Source] = Field(min_length=1)
+    sources: dict[Id, Source] = Field(default_factory=dict)
+    generators: dict[Id, Generator] = Field(default_factory=dict)
+    inverters: dict[Id, Inverter] = Field(default_factory=dict)
     places: dict[Id, Place] = Field(min_length=1)
+    transfers: dict[Id, Transfer] = Field(default_factory=dict)
     transformers: dict[Id, Transformer] = Field(default_factory=dict)
     runs: dict[Id, Run] = Field(default_factory=dict)
     ties: dict[Id, Tie] | None = None
     electrodes: dict[Id, Electrode] = Field(default_factory=dict)
     metal: dict[Id, Metal] = Field(default_factory=dict)
+    states: dict[Id, State] = Field(default_factory=dict)

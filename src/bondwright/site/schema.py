@@ -28,6 +28,11 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
         "conductor temperature": "Temperature at which conductors are computed.",
         "note": _NOTE,
         "sources": "Utility supplies, each under its own id.",
+        "generators": "Generators on the site, each under its own id.",
+        "inverters": "Inverters of arrays and batteries, each under its own id.",
+        "transfers": "Transfer switches, each under its own id.",
+        "states": "Ways the site is run. Left out: normal, and each transfer switch on its "
+        "standby supply.",
         "places": "Meters, disconnects, panels, equipment: anything with terminals fed by a run.",
         "transformers": "Transformers on the site; runs to them land on the primary.",
         "runs": "Sets of conductors between two places, each under its own id.",
@@ -42,6 +47,41 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
         "available": "Available fault current from the utility; or give 'transformer'.",
         "electrode": "Resistance to earth of the utility's grounded neutral; left out, see the "
         "assumptions of the report.",
+        "note": _NOTE,
+    },
+    "Generator": {
+        "system": "Nominal voltages as on a nameplate.",
+        "rating": "Rated apparent power.",
+        "subtransient": "Subtransient reactance, in part of its rating.",
+        "negative": "Negative-sequence reactance, in part of its rating.",
+        "zero": "Zero-sequence reactance, in part of its rating.",
+        "x/r": _X_OVER_R,
+        "building": "Building or structure it stands in.",
+        "installed": _INSTALLED,
+        "note": _NOTE,
+    },
+    "Inverter": {
+        "system": "Nominal voltages as on a nameplate.",
+        "rating": "Rated apparent power.",
+        "limit": "Most current that it gives into a fault, in part of its rated current.",
+        "building": "Building or structure it stands in.",
+        "installed": _INSTALLED,
+        "note": _NOTE,
+    },
+    "Transfer": {
+        "normal": "Id of the run that feeds it in normal use.",
+        "standby": "Id of the run that feeds it when it is thrown over.",
+        "neutral": "'solid': the neutrals of both supplies stay joined in it. 'switched': it "
+        "has a pole for the neutral.",
+        "building": "Building or structure it stands in.",
+        "installed": _INSTALLED,
+        "note": _NOTE,
+    },
+    "State": {
+        "on": "Ids of the sources, generators and inverters that run; left out: the utilities "
+        "and what a transfer switch takes.",
+        "transfers": "How the transfer switches stand; those left out stand at normal.",
+        "open": "Ids of places whose main is open and of runs whose device is open.",
         "note": _NOTE,
     },
     "SupplyTransformer": {
@@ -68,6 +108,10 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
         "on": "Terminals it is connected between.",
         "power": "Real power in normal use.",
         "pf": "Power factor, a plain number up to 1.",
+        "draws": "What stays the same when the voltage changes: its impedance, its current or "
+        "its power.",
+        "harmonics": "Harmonic currents by their order, in part of the fundamental current.",
+        "leakage": "Current from each of its lines to the metal in normal use.",
         "note": _NOTE,
     },
     "Transformer": {
@@ -76,14 +120,17 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
         "rating": "Rated apparent power.",
         "impedance": "Impedance on its own rating.",
         "x/r": _X_OVER_R,
+        "form": "How its windings are joined: 'isolating' (two windings), 'auto' (one winding in "
+        "common), 'open delta' (two units), 'zigzag' (makes a neutral, feeds nothing).",
         "building": "Building or structure it stands in.",
         "outdoors": "Whether it stands outside the building it supplies.",
         "installed": _INSTALLED,
         "note": _NOTE,
     },
     "Run": {
-        "from": "Id of the source, transformer or place where it starts (supply end).",
-        "to": "Id of the place or transformer that it feeds.",
+        "from": "Id of what it leaves: a source, generator, inverter, transformer, transfer switch "
+        "or place (supply end).",
+        "to": "Id of what it feeds: a place, transformer, transfer switch or parallel inverter.",
         "length": "Length of the conductors, one way.",
         "lines": "Size of each ungrounded conductor; parallel sets as '2 x 500 kcmil Cu'.",
         "on": "Lines it carries; left out, all that reach its start.",
@@ -105,10 +152,12 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
         "size": "Trade size, such as '1-1/4 in'.",
     },
     "Tie": {
-        "at": "Id of the place or transformer.",
+        "at": "Id of the place, transformer, generator or inverter.",
+        "line": "Line that is joined to metal in place of a neutral: a grounded corner.",
         "by": "What makes the join.",
         "size": "Size of the jumper, where it is a wire.",
-        "resistance": "Measured resistance of the join, if known.",
+        "resistance": "Measured resistance of the join, if known; of a grounding resistor its "
+        "ohms.",
         "note": _NOTE,
     },
     "Electrode": {
@@ -131,10 +180,22 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
         "length": "Length between them.",
         "resistance": "Resistance from end to end; or give 'resistance/length'.",
         "resistance/length": "Resistance per length; or give 'resistance'.",
+        "earth": "Resistance to remote earth, of metal that lies in the soil.",
+        "taps": "Places that touch it, or are bonded to it, along its way.",
+        "installed": _INSTALLED,
         "note": _NOTE,
     },
+    "Tap": {
+        "at": "Distance along the metal, measured from its 'from'.",
+        "to": "Id of what it touches there.",
+        "resistance": "Resistance of the contact.",
+    },
 }
-_NAMES: Final = frozenset({"site", "building", "from", "to", "at"})
+_NAMES: Final[Mapping[str, frozenset[str]]] = {
+    "Tap": frozenset({"to"}),
+    "Transfer": frozenset({"building", "normal", "standby"}),
+}
+_USUAL_NAMES: Final = frozenset({"site", "building", "from", "to", "at"})
 _EITHER: Final[Mapping[str, tuple[str, str]]] = {
     "Source": ("transformer", "available"),
     "Metal": ("resistance", "resistance/length"),
@@ -205,8 +266,10 @@ def json_schema() -> dict[str, Any]:
         for key, text in words.items():
             node = model["properties"][key]
             _describe(node, key, text)
-            if key in _NAMES:
+            if key in _NAMES.get(name, _USUAL_NAMES):
                 node["type"] = ["string", "integer"]  # a panel may be called 3
+    for key in ("on", "open"):
+        _list_of_names(definitions["State"], key)
     for name, (one, other) in _EITHER.items():
         definitions[name]["oneOf"] = [{"required": [one]}, {"required": [other]}]
     return {
@@ -245,3 +308,7 @@ def _no_null(node: dict[str, Any]) -> None:
         node.update(rest[0] if len(rest) == 1 else {"anyOf": rest})
     if "default" in node and node["default"] is None:
         del node["default"]
+
+
+def _list_of_names(model: dict[str, Any], key: str) -> None:
+    model["properties"][key]["items"]["type"] = ["string", "integer"]

@@ -10,16 +10,26 @@ from bondwright.site.model import Site
 from bondwright.site.shape import did_you_mean, nearest
 from bondwright.site.topology import Problem
 
-NODE_TABLES: Final = ("sources", "transformers", "places")
+NODE_TABLES: Final = (
+    "sources",
+    "generators",
+    "inverters",
+    "transformers",
+    "transfers",
+    "places",
+)
 """Tables whose ids are one family: what runs go between."""
-MOST_RUNS: Final = 100
+MOST_RUNS: Final = 1000
 """Most runs in a row between a source and a place."""
 MOST_GUESSES: Final = 100
 """Most loose ends for which a right spelling is looked for."""
 
 _ONE: Final = {
     "sources": "source",
+    "generators": "generator",
+    "inverters": "inverter",
     "transformers": "transformer",
+    "transfers": "transfer switch",
     "places": "place",
     "runs": "run",
     "ties": "tie",
@@ -31,8 +41,9 @@ REFERENCES: Final[Mapping[str, tuple[str, ...]]] = {
     "ties": ("at",),
     "electrodes": ("at",),
     "metal": ("from", "to"),
+    "transfers": ("normal", "standby"),
 }
-"""Keys of each table that name a source, transformer or place."""
+"""Keys of each table that name something with terminals; a transfer switch names runs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +73,8 @@ def draft_of(site: Site) -> Draft:
         refs["electrodes", name] = {"at": electrode.at}
     for name, metal in site.metal.items():
         refs["metal", name] = {"from": metal.from_, "to": metal.to}
+    for name, switch in site.transfers.items():
+        refs["transfers", name] = {"normal": switch.normal, "standby": switch.standby}
     ids = {table: tuple(getattr(site, table) or ()) for table in _ONE}
     return Draft(ids, refs)
 
@@ -101,11 +114,14 @@ class _Structure:
                 if other != table:
                     self.shared.add(name)
                     problem = f"is the id of a {_ONE[other]} already"
-                    hint = "give each source, transformer and place an id of its own"
+                    hint = "give each source, transformer, place and switch an id of its own"
                     yield Problem((table, name), problem, hint, on_key=True)
 
     def _reference(self, table: str, name: str, key: str, target: str) -> Iterator[Problem]:
         loc = (table, name, key)
+        if table == "transfers":
+            yield from self._transfer_run(loc, target)
+            return
         here = self.table_of.get(target)
         if here is None:
             yield Problem(
@@ -119,6 +135,22 @@ class _Structure:
         elif here == "sources" and table == "runs" and key == "to":
             hint = "runs lead from a source to a meter or disconnect; swap 'from' and 'to'"
             yield Problem(loc, "is a source, and no run feeds a source", hint)
+        elif here == "generators" and table == "runs" and key == "to":
+            hint = "runs lead from a generator to what it feeds; swap 'from' and 'to'"
+            yield Problem(loc, "is a generator, and no run feeds a generator", hint)
+
+    def _transfer_run(self, loc: tuple[str, str, str], target: str) -> Iterator[Problem]:
+        _, name, key = loc
+        refs = self.draft.references.get(("runs", target))
+        if refs is None:
+            near = nearest(target, self.draft.ids.get("runs", ()))
+            yield Problem(loc, "is not the id of a run", did_you_mean(near) if near else "")
+        elif refs.get("to") not in (name, None):
+            hint = f"name the run that leads to {name!r} from its {key} supply"
+            yield Problem(loc, f"is a run that leads to {refs['to']!r}, not here", hint)
+        elif key == "standby" and target == self.draft.references["transfers", name].get("normal"):
+            hint = "two runs lead to a transfer switch, one from each supply"
+            yield Problem(loc, "is the normal run as well", hint)
 
     def _meant(self, target: str) -> str:
         self.dangling += 1
@@ -149,6 +181,18 @@ class _Structure:
                 continue
             if end is None or self.table_of.get(end) in (None, "sources"):
                 continue
+            if self.table_of.get(end) == "transfers":
+                sides = self.draft.references.get(("transfers", end), {})
+                if name not in sides.values():
+                    self.guessed.add(end)
+                    runs = (self.draft.references.get(("runs", str(n)), {}) for n in sides.values())
+                    if all(run.get("to") == end for run in runs):
+                        hint = "a transfer switch is fed by its 'normal' and its 'standby' run"
+                        problem = "is a transfer switch that does not name it"
+                        yield Problem((table, name, "to"), problem, hint)
+                    continue
+                if sides.get("standby") == name and sides.get("normal") != name:
+                    continue
             if end in self.fed_by:
                 yield Problem(
                     (table, name, "to"),
@@ -193,16 +237,20 @@ class _Structure:
                 steps += 1
                 depth[name] = steps
                 if steps == MOST_RUNS + 1:
-                    problem = f"is fed through more than {MOST_RUNS} runs in a row"
+                    problem = f"is fed through more than {MOST_RUNS:,} runs in a row"
                     hint = "look for a place that should be fed from a panel nearer the source"
                     yield Problem(("runs", self.fed_by[name], "to"), problem, hint)
 
     def _unfed(self) -> Iterator[Problem]:
         if not self.draft.complete:
             return
-        for table in ("transformers", "places"):
+        supplies = ("sources", "generators", "inverters")
+        none = not any(self.draft.ids.get(table) for table in supplies)
+        for table in ("transformers", "transfers", "places"):
             for name in self.draft.ids.get(table, ()):
                 if name in self.fed_by or name in self.guessed or self.table_of[name] != table:
                     continue
                 hint = f"add a run with 'to: {name}', or remove it"
+                if none:
+                    hint = "describe the supply under 'sources' (or 'generators', 'inverters')"
                 yield Problem((table, name), "is fed by no run", hint, on_key=True)

@@ -11,10 +11,10 @@ import copy
 import os
 import stat
 import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from bondwright.site import reader
 from bondwright.site.model import Site
@@ -87,7 +87,7 @@ def remove(text: str, path: Sequence[str | int]) -> str:
 
 
 def rename_id(text: str, old: str, new: str) -> str:
-    """Give a source, transformer, place, run, tie, electrode or metal another id.
+    """Give something in a site file another id, whichever table it stands in.
 
     Everything that refers to it follows.
 
@@ -104,7 +104,7 @@ def rename_id(text: str, old: str, new: str) -> str:
         SiteError: the text can't be read, or what comes out would be no sound site.
     """
     source = _parsed(text)
-    tables = {name: _table(source.data, name) for name in (*NODE_TABLES, *REFERENCES)}
+    tables = {name: _table(source.data, name) for name in _ID_TABLES}
     homes = [name for name, entries in tables.items() if old in entries]
     if any(name in NODE_TABLES for name in homes):
         homes = [name for name in homes if name in NODE_TABLES]
@@ -123,20 +123,63 @@ def rename_id(text: str, old: str, new: str) -> str:
     if key is None:
         raise EditError(f"{old!r} has no name to change")
     cuts = [(key.start, key.end, scalar(new))]
-    if homes[0] in NODE_TABLES:
-        for table, keys in REFERENCES.items():
-            for name, entry in _table(source.data, table).items():
-                for word in keys:
-                    loc = (table, name, word)
-                    # An id such as 3 may stand unquoted, so compare what a reader would see.
-                    if isinstance(entry, dict) and _as_id(source, loc) == old:
-                        mark = source.marks[loc].value
-                        cuts.append((mark.start, mark.end, scalar(new)))
-                        wanted[table][name][word] = new
+    for loc, is_key in _mentions(source.data, homes[0]):
+        if is_key:
+            here = source.marks[loc].key
+            # A key such as 3 may stand unquoted; the data has it as text.
+            if loc[-1] != old or here is None:
+                continue
+            group = _at(wanted, loc[:-1])
+            renamed = {new if word == old else word: entry for word, entry in group.items()}
+            _store(wanted, loc[:-1], renamed)
+        else:
+            if _as_id(source, loc) != old:
+                continue
+            here = source.marks[loc].value
+            _store(wanted, loc, new)
+        cuts.append((here.start, here.end, scalar(new)))
     spliced = source.text
     for start, end, piece in sorted(cuts, reverse=True):
         spliced = spliced[:start] + piece + spliced[end:]
     return _checked(text, spliced, wanted)
+
+
+_ID_TABLES: Final = (
+    *NODE_TABLES,
+    *(table for table in REFERENCES if table != "transfers"),
+    "states",
+)
+"""Tables whose keys are ids."""
+
+
+def _mentions(data: Any, table: str) -> Iterator[tuple[LocPath, bool]]:
+    """Yield every spot that may name an entry of a table, and whether it is a key there."""
+    nodes = table in NODE_TABLES
+    for other, keys in REFERENCES.items():
+        if (table == "runs") if other == "transfers" else nodes:
+            for name, entry in _table(data, other).items():
+                if isinstance(entry, dict):
+                    yield from (((other, name, key), False) for key in keys if key in entry)
+    if not nodes and table != "runs":
+        return
+    for name, entry in _table(data, "metal").items():
+        taps = entry.get("taps") if nodes and isinstance(entry, dict) else None
+        for index, tap in enumerate(taps if isinstance(taps, list) else ()):
+            if isinstance(tap, dict) and "to" in tap:
+                yield ("metal", name, "taps", index, "to"), False
+    lists = {"sources": ("on",), "generators": ("on",), "inverters": ("on",)}.get(table, ())
+    if table in ("places", "runs"):
+        lists = ("open",)
+    for name, entry in _table(data, "states").items():
+        if not isinstance(entry, dict):
+            continue
+        for word in lists:
+            listed = entry.get(word)
+            for index in range(len(listed) if isinstance(listed, list) else 0):
+                yield ("states", name, word, index), False
+        stands = entry.get("transfers")
+        if table == "transfers" and isinstance(stands, dict):
+            yield from ((("states", name, "transfers", switch), True) for switch in stands)
 
 
 def save(path: str | os.PathLike[str], text: str) -> None:

@@ -1,0 +1,180 @@
+"""Bonds of metal that is not wiring: water and other pipe, structural steel.
+
+Water pipe and steel follow the supply conductors, as the jumpers do; other pipe follows the
+overcurrent device of the circuit that may energise it, as equipment grounding conductors do.
+Numbers are those of NFPA 70 section 250.104; see the parameters for how sure each is.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from bondwright.catalog.parameters import rule_parameter
+from bondwright.catalog.sizes import Conductor, Material
+from bondwright.catalog.sources import Status
+from bondwright.rules.answer import Answer
+from bondwright.rules.buildings import entry_run, system_supply
+from bondwright.rules.editions import DEFAULT_RULES, clause, edition
+from bondwright.rules.equipment import equipment_ground
+from bondwright.rules.inputs import (
+    CannotTellError,
+    ProtectiveDevice,
+    SupplyConductors,
+    area_text,
+    need_supply,
+    supply_text,
+)
+from bondwright.rules.jumpers import JumperRole, bonding_jumper
+from bondwright.site.model import Metal, MetalKind
+from bondwright.site.topology import Topology
+
+_CAPS = {
+    "water-pipe-bond": "water-pipe-bond-cap",
+    "structural-steel-bond": "structural-metal-bond-cap",
+    "derived-area-bond": "derived-area-bond-cap",
+}
+_WORDS = {
+    "water-pipe-bond": "Metal water pipe is bonded with a jumper that follows the supply "
+    "conductors of its building.",
+    "structural-steel-bond": "A metal frame is bonded with a jumper that follows the supply "
+    "conductors of its building.",
+    "derived-area-bond": "Water pipe and steel in the area that a derived system serves are bonded "
+    "to its neutral where its electrode conductor lands, with a jumper that follows the "
+    "derived conductors.",
+}
+
+
+def large_metal_bond(
+    rule: str,
+    supply: SupplyConductors,
+    material: Material = Material.CU,
+    rules: str = DEFAULT_RULES,
+) -> Answer:
+    """Return the least bonding jumper to water pipe or structural steel.
+
+    Args:
+        rule: "water-pipe-bond", "structural-steel-bond" or "derived-area-bond".
+        supply: largest ungrounded supply conductors of one phase.
+        material: metal of the jumper.
+        rules: name of the rule set.
+
+    Raises:
+        TypeError: a breaker or anything else in place of the supply conductors.
+        KeyError: no such rule.
+        CannotTellError: see :func:`bondwright.rules.jumpers.bonding_jumper`.
+    """
+    need_supply(supply)
+    cap = rule_parameter(_CAPS[rule], edition(rules))
+    because = [_WORDS[rule]]
+    try:
+        found = bonding_jumper(supply, JumperRole.SUPPLY_SIDE, material, rules)
+    except CannotTellError:
+        if cap.absent:
+            raise
+        # The table has no answer only far above its end, where the cap holds anyway.
+        size, status = Conductor(cap.size(material), material), cap.status
+        because.append(f"Supply conductors of one phase: {supply_text(supply)}.")
+    else:
+        size, status = found.size, Status(found.status)
+        because += found.because[1:]
+        if cap.absent:
+            status = Status.least_sure(status, cap.status)
+        elif size.size > cap.size(material):
+            size = Conductor(cap.size(material), material)
+    if not cap.absent and size.size == cap.size(material):
+        status = Status.least_sure(status, cap.status)
+        because.append(f"It need not be larger than {size}.")
+    inputs = (
+        ("supply conductors", str(supply)),
+        ("supply area", area_text(supply.area_cmil)),
+        ("jumper metal", material.value),
+    )
+    where = clause(rule, rules)
+    return Answer(rule, where, rules, size, tuple(because), inputs, status.value)
+
+
+def other_metal_bond(
+    device: ProtectiveDevice, material: Material = Material.CU, rules: str = DEFAULT_RULES
+) -> Answer:
+    """Return the least bonding conductor to gas pipe, duct or other metal.
+
+    Args:
+        device: overcurrent device of the circuit that may energise it.
+        material: metal of the conductor.
+        rules: name of the rule set.
+
+    Raises:
+        TypeError: conductors in place of the device.
+    """
+    found = equipment_ground(device, material, rules)
+    because = (
+        "Other metal pipe is bonded with a conductor that follows the overcurrent device of the "
+        "circuit that may energise it; the equipment grounding conductor of that circuit may "
+        "serve.",
+        *found.because[1:],
+    )
+    return replace(
+        found,
+        rule="other-pipe-bond",
+        clause=clause("other-pipe-bond", rules),
+        because=because,
+        status=Status.least_sure(Status(found.status), Status.ONE_SOURCE).value,
+    )
+
+
+def metal_bond(
+    tree: Topology, metal: Metal, material: Material = Material.CU, rules: str = DEFAULT_RULES
+) -> Answer | None:
+    """Return the least bond of a piece of metal at the place where it starts.
+
+    Args:
+        tree: the supply tree.
+        metal: as described.
+        material: metal of the bond.
+        rules: name of the rule set.
+
+    Returns:
+        None for a cable shield, and where no conductor or device is described to size it from.
+
+    Raises:
+        CannotTellError: the rule has no answer.
+        ValueError: supply conductors of different metals.
+    """
+    if metal.kind is MetalKind.SHIELD:
+        return None
+    if metal.kind in {MetalKind.WATER_PIPE, MetalKind.STEEL}:
+        rule, supply = _large(tree, metal)
+        return large_metal_bond(rule, supply, material, rules) if supply is not None else None
+    devices = [
+        rating
+        for place in (metal.from_, metal.to, *(tap.to for tap in metal.taps))
+        if (rating := _device(tree, place)) is not None
+    ]
+    if not devices:
+        return None
+    largest = max(devices, key=lambda one: one.rating_a)
+    return other_metal_bond(largest, material, rules)
+
+
+def _large(tree: Topology, metal: Metal) -> tuple[str, SupplyConductors | None]:
+    place = metal.from_
+    system = tree.systems[place]
+    if system.derived and system.origin in tree.site.transformers:
+        return "derived-area-bond", system_supply(tree, system.origin)
+    steel = metal.kind is MetalKind.STEEL
+    rule = "structural-steel-bond" if steel else "water-pipe-bond"
+    run = entry_run(tree, place)
+    if run is not None:
+        return rule, SupplyConductors.of(tree.site.runs[run].lines)
+    return rule, system_supply(tree, system.origin)
+
+
+def _device(tree: Topology, place: str) -> ProtectiveDevice | None:
+    run = tree.fed_by.get(place)
+    found = tree.protecting(run) if run is not None else None
+    if found is None:
+        node = tree.site.places.get(place)
+        return ProtectiveDevice(node.main) if node is not None and node.main is not None else None
+    kind, where = found
+    rating = tree.site.runs[where].device if kind == "run" else tree.site.places[where].main
+    return ProtectiveDevice(rating) if rating is not None else None
