@@ -124,12 +124,12 @@ def _checklist() -> Iterator[str]:
     for id, item in items().items():
         number = _by_edition(dict(item.clauses))
         look, right = (re.sub(r"\{(\w+)\}", r"`{\1}`", text) for text in (item.look, item.right))
-        # The lines about the danger of opening, of live parts and of seals are the same throughout.
-        care = f"Cautions first: {len(item.care)}. " if item.care else ""
+        first = " ".join(text.partition(". ")[0].rstrip(".") + "." for text in item.care)
+        care = f"- First: {first}\n" if first else ""
         yield (
             f"### {id}\n\n**{item.title[:1].upper()}{item.title[1:]}.** NEC {number} "
             f"({item.status.value}). About: {_facts(item)}. When: {item.stage}. Decides: "
-            f"{item.decides}. {care}\n\n- Look: {look}\n- Right: {right}\n- Why: {item.why}\n"
+            f"{item.decides}.\n\n{care}- Look: {look}\n- Right: {right}\n- Why: {item.why}\n"
         )
 
 

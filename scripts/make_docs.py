@@ -433,6 +433,14 @@ STUDY_FINDINGS: Final[Mapping[str, str]] = {
     "fault-cleared-late": f"a fault that may last longer than {LONGEST_S:g} s",
     "conductor-overheats": f"a fault that brings a conductor above {DAMAGE_C:g} degC",
     "fault-ahead-of-devices": "a fault that only the utility's protection ends (a note)",
+    "breaker-curve-missing": (
+        f"a breaker that may open at once or only after more than {LONGEST_S:g} s, as far as its "
+        "standard says (can't be told)"
+    ),
+    "let-through-missing": (
+        "a conductor that may or may not bear a fault which is over within the first cycles "
+        "(can't be told)"
+    ),
     "stray-current": "neutral current on metal in normal use, and the tie that causes it",
 }
 """Findings of the studies: facts of physics, without a clause."""

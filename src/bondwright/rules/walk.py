@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from bondwright.catalog.parameters import rule_parameter
-from bondwright.catalog.sizes import Conductor, Material
+from bondwright.catalog.sizes import Conductor, Material, Size
 from bondwright.catalog.systems import VoltageSystem, Winding
 from bondwright.rules.buildings import (
     building_of,
@@ -241,6 +241,7 @@ class _View:
             wire_jumper=derived and wire is not None,
             raceway_jumper=derived and by_raceway,
             aluminium_ground=wire is not None and wire.material is Material.AL,
+            small_ground=wire is not None and wire.size < self._bare(),
             parallel=planned.lines.sets > 1,
             enlarged=needed is not None and needed.total_area_cmil < planned.lines.total_area_cmil,
             neutral=tree.has_neutral(name),
@@ -261,6 +262,12 @@ class _View:
 
     def _raceway_limit(self) -> float:
         return rule_parameter("raceway-bonding-voltage", self._year).number
+
+    def _bare(self) -> Size:
+        """Return the least conductor that may run in the open."""
+        return rule_parameter("electrode-conductor-unprotected-minimum", self._year).size(
+            Material.CU
+        )
 
     def _bushing_jumper(self, lines: Conductor) -> str:
         supply, rules = SupplyConductors.of(lines), self._site.rules
