@@ -13,14 +13,17 @@ from bondwright.rules.iec.family import (
     Supply,
     bonding_conductor,
     electrode_conductor,
+    metal_bond,
     protective_conductor,
     supply_neutral,
+    supply_of,
     supply_protective_conductor,
     tie_findings,
 )
 from bondwright.rules.iec.heat import Fault
 from bondwright.rules.inputs import CannotTellError, ProtectiveDevice, SupplyConductors
 from bondwright.rules.paths import Standing
+from bondwright.site.model import Metal
 from tests.rules.iec.test_iec_joins import ALL_METAL, tree_of
 
 CU = Material.CU
@@ -88,6 +91,45 @@ def test_conductor_to_electrodes() -> None:
     assert str(electrode_conductor(both, of, CU, IEC).size) == "25 mm2 Cu"
     with pytest.raises(TypeError, match="follow the supply conductors"):
         electrode_conductor(B32, of)  # type: ignore[arg-type]
+
+
+def test_supply_is_read_from_the_description() -> None:
+    tree = tree_of()
+    assert supply_of(tree, "network", Earthing.TN_C_S) == Supply(Earthing.TN_C_S)
+    tree = tree_of(runs__tails__neutral="50 mm2 Cu")
+    found = supply_of(tree, "network", Earthing.TN_C_S)
+    assert found == Supply(Earthing.TN_C_S, line("50 mm2 Cu"))
+
+
+def _pipe(kind: str) -> Metal:
+    given = {"kind": kind, "from": "consumer unit", "to": "garage", "length": "9 m"}
+    return Metal.model_validate(given | {"resistance": "0.1 ohm"})
+
+
+def test_metal_bond_of_a_pipe() -> None:
+    # TN-C-S under BS 7671: table 54.8 by the neutral; TT: half of the earthing conductor.
+    tree = tree_of(runs__tails__neutral="35 mm2 Cu")
+    pme = metal_bond(tree, _pipe("water pipe"), Earthing.TN_C_S, CU, BS)
+    assert pme is not None
+    assert (pme.rule, str(pme.size)) == ("iec-pme-bonding", "10 mm2 Cu")
+    tt = metal_bond(tree, _pipe("gas pipe"), Earthing.TT, CU, BS)
+    assert tt is not None
+    assert (tt.rule, str(tt.size)) == ("iec-main-bonding", "10 mm2 Cu")
+    assert metal_bond(tree, _pipe("cable shield"), Earthing.TT, CU, BS) is None
+    with pytest.raises(CannotTellError, match="supply neutral"):
+        metal_bond(tree_of(), _pipe("water pipe"), Earthing.TN_C_S, CU, BS)
+
+
+@pytest.mark.parametrize("rules", [IEC, BS])
+def test_every_run_of_a_flat_gets_its_protective_conductor(rules: str) -> None:
+    # Table 54.2, confirmed: what a plan would put into the schedule of the flat.
+    tree = tree_of()
+    sizes = {
+        name: str(protective_conductor(None, CU, rules, run.lines).size)
+        for name, run in tree.site.runs.items()
+        if name not in tree.supply_side_runs
+    }
+    assert sizes == {"submain": "16 mm2 Cu", "circuit": "2.5 mm2 Cu"}
 
 
 def test_ties_in_the_shape_of_the_other_family() -> None:

@@ -307,6 +307,50 @@ def test_own_transformer_of_an_it_system_has_none() -> None:
     assert (placement.required, placement.allowed) == ((), frozenset())
 
 
+def _standby(neutral: str) -> Topology:
+    run = {"length": "5 m", "lines": "25 mm2 Cu"}
+    site = Site.model_validate(
+        {
+            "site": "house with a standby generator ahead of its main switch",
+            "describes": "as found",
+            "sources": {"network": {"system": "230 V", "available": {"current": "2 kA"}}},
+            "generators": {"standby": {"system": "230 V", "rating": "8 kVA"}},
+            "places": {
+                "cut-out": {"kind": "meter"},
+                "main board": {"kind": "service", "main": "80 A fuse"},
+            },
+            "transfers": {"changeover": {"normal": "tails", "standby": "lead", "neutral": neutral}},
+            "runs": {
+                "service": {"from": "network", "to": "cut-out", **run},
+                "tails": {"from": "cut-out", "to": "changeover", **run},
+                "lead": {"from": "standby", "to": "changeover", **run},
+                "onward": {"from": "changeover", "to": "main board", **run},
+            },
+        }
+    )
+    assert problems(site) == []
+    return topology(site)
+
+
+def test_generator_behind_a_switched_neutral_has_its_own_join() -> None:
+    tree = _standby("switched")
+    placements = where_ties_belong(tree, Earthing.TN_C_S)
+    assert placements["network"].required == ("cut-out",)
+    assert placements["standby"].required == ("standby",)
+    assert placements["standby"].allowed == {"standby"}
+    assert "must not rely on the network's earth" in placements["standby"].why
+    # The MEN link lies behind the switch, so it serves both.
+    placements = where_ties_belong(tree, Earthing.MEN)
+    assert placements["network"].required == ("main board",)
+    assert placements["standby"].required == ("main board",)
+
+
+def test_generator_on_the_networks_neutral_shares_its_joins() -> None:
+    placements = where_ties_belong(_standby("solid"), Earthing.TN_C_S)
+    assert set(placements) == {"network"}
+    assert placements["network"].required == ("cut-out",)
+
+
 # --- MEN: older boards and outbuildings -----------------------------------------------------
 
 

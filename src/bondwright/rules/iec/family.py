@@ -11,7 +11,7 @@
 :func:`supply_protective_conductor` |
 | the neutral ahead of the first device | ``rules.jumpers.grounded_conductor`` | \
 :func:`supply_neutral` |
-| bonds of pipe and steel | ``rules.piping`` | :func:`bonding_conductor` |
+| bonds of pipe and steel | ``rules.piping.metal_bond`` | :func:`metal_bond` |
 | the conductor to electrodes | ``rules.electrodes.electrode_conductor`` | \
 :func:`electrode_conductor` |
 """
@@ -26,6 +26,7 @@ from typing import Final
 from bondwright.catalog.iec_tables import next_metric_size
 from bondwright.catalog.sizes import Conductor, Material
 from bondwright.rules.answer import Answer, Finding
+from bondwright.rules.buildings import system_supply
 from bondwright.rules.iec.arrangements import Earthing
 from bondwright.rules.iec.bonding import main_bonding
 from bondwright.rules.iec.conductors import pen_conductor
@@ -37,14 +38,18 @@ from bondwright.rules.iec.ruleset import DEFAULT_RULES, rule_set
 from bondwright.rules.iec.sizing import Insulation, Laid
 from bondwright.rules.inputs import ProtectiveDevice, SupplyConductors, need_device, need_supply
 from bondwright.rules.paths import Standing
+from bondwright.site.model import Metal, MetalKind
+from bondwright.site.topology import Topology
 
 __all__ = [
     "DIALECT",
     "Supply",
     "bonding_conductor",
     "electrode_conductor",
+    "metal_bond",
     "protective_conductor",
     "supply_neutral",
+    "supply_of",
     "supply_protective_conductor",
     "tie_findings",
     "ties_that_belong",
@@ -76,6 +81,28 @@ class Supply:
 
     earthing: Earthing
     neutral: Conductor | None = None
+
+
+def supply_of(tree: Topology, origin: str, earthing: Earthing) -> Supply:
+    """Return what a description says of a supply: its arrangement and its neutral.
+
+    The neutral is that of the run that ends at the first disconnect; where its size isn't said,
+    it isn't known.
+
+    Args:
+        tree: the supply tree.
+        origin: id of the source, generator, inverter or transformer.
+        earthing: arrangement of the supply.
+    """
+    runs = [
+        tree.site.runs[tree.fed_by[place]]
+        for place in tree.first_disconnects.get(origin, ())
+        if place in tree.fed_by
+    ]
+    neutrals = [run.neutral for run in runs if isinstance(run.neutral, Conductor)]
+    if len(neutrals) < len(runs) or not neutrals:
+        return Supply(earthing)
+    return Supply(earthing, max(neutrals, key=lambda one: one.total_area_cmil))
 
 
 def tie_findings(standing: Standing, earthing: Earthing, rules: str) -> tuple[Finding, ...]:
@@ -265,6 +292,40 @@ def bonding_conductor(
         earthing=of.earthing,
         supply_neutral=of.neutral,
     )
+
+
+def metal_bond(
+    tree: Topology,
+    metal: Metal,
+    earthing: Earthing,
+    material: Material = Material.CU,
+    rules: str = DEFAULT_RULES,
+) -> Answer | None:
+    """Return the least main protective bonding to a piece of metal where it starts.
+
+    Args:
+        tree: the supply tree.
+        metal: pipe, steel or other extraneous metal.
+        earthing: arrangement of the supply.
+        material: metal of the bonding conductor.
+        rules: name of the rule set.
+
+    Returns:
+        Its size; None for a cable shield, and where no supply conductor is described.
+
+    Raises:
+        CannotTellError: the rule has no answer.
+        UnknownFamilyRulesError: no such rule set.
+        ValueError: supply conductors of different metals.
+    """
+    rule_set(rules)
+    if metal.kind is MetalKind.SHIELD:
+        return None
+    origin = tree.systems[metal.from_].origin
+    supply = system_supply(tree, origin)
+    if supply is None:
+        return None
+    return bonding_conductor(supply, supply_of(tree, origin, earthing), material, rules)
 
 
 def _line(supply: SupplyConductors) -> Conductor:

@@ -210,7 +210,8 @@ def _quick(
     said.append(
         f"{fault.current_a:g} A for {fault.time_s:g} s would be {energy:,.0f} A2 s, but the "
         "device opens within that time, as a rule far sooner; what it lets through decides, and "
-        "the maker's figure is missing. The formula at 0.1 s is no reason to call the conductor too small."
+        "the maker's figure is missing. The formula at 0.1 s is no reason to call the conductor "
+        "too small."
     )
     if known is not None:
         said.append(

@@ -54,7 +54,7 @@ def where_ties_belong(tree: Topology, earthing: Earthing) -> Mapping[str, TiePla
             found[origin] = _network(tree, placement, earthing)
     for origin, placement in general.items():
         if origin not in found:
-            found[origin] = _own(placement, general, found)
+            found[origin] = _own(tree, placement, general, found)
     return {origin: found[origin] for origin in general}
 
 
@@ -121,20 +121,32 @@ def pen_places(tree: Topology, origin: str) -> tuple[str, ...]:
 
 
 def _own(
+    tree: Topology,
     placement: TiePlacement,
     general: Mapping[str, TiePlacement],
     network: Mapping[str, TiePlacement],
 ) -> TiePlacement:
-    """A system of the installation's own; one that shares a network's neutral has its joins."""
+    """A system of the installation's own; one that reaches a network's joins is served by them."""
+    own = placement.origin
     for origin, of_network in network.items():
-        if placement.required and set(placement.required) <= set(general[origin].required):
+        if not set(placement.required) <= set(general[origin].required):
+            continue
+        turned = tree.turned_to(own)
+        joins = of_network.required
+        if joins and all(turned.neutrals_joined(place, own) for place in joins):
             return replace(
                 placement,
-                required=of_network.required,
-                allowed=of_network.allowed,
-                why="its neutral is that of the network; as an island it must not rely on the "
-                "network's earth, so ask how it is earthed then",
+                required=joins,
+                allowed=frozenset(joins),
+                why=f"the join at {' and '.join(joins)} serves it as well when it supplies",
             )
+        return replace(
+            placement,
+            required=(own,),
+            allowed=frozenset({own}),
+            why="as an island it must not rely on the network's earth, so it has a join of its "
+            "own at the source",
+        )
     return replace(
         placement,
         why="a transformer or generator of the installation's own has one join of neutral and "
