@@ -31,6 +31,10 @@ test: setup ## Run the tests (WORKERS=n at a time; PYTEST="-k name" for some of 
 	@scripts/system-packages.sh
 	$(BIN)/pytest -n $(WORKERS) $(PYTEST)
 
+bench: setup ## Measure how fast it is, with ratios to ngspice (docs/benchmarks.md)
+	@scripts/system-packages.sh
+	$(BIN)/python benchmarks/run.py
+
 check: setup ## The gate: format, lint, types, import directions, changelog
 	$(BIN)/ruff format --check .
 	$(BIN)/ruff check .
@@ -40,6 +44,7 @@ check: setup ## The gate: format, lint, types, import directions, changelog
 
 docs: setup ## Renew what docs/ takes from the code
 	$(BIN)/python scripts/make_docs.py
+	$(BIN)/python scripts/make_coverage.py
 	$(BIN)/python scripts/make_images.py
 
 format: setup ## Format the code and fix what can be fixed by rule

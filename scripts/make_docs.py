@@ -19,6 +19,7 @@ import click
 import yaml
 from pydantic import BaseModel
 
+from bondwright.catalog.pv import pv_data
 from bondwright.catalog.raceways import RacewayKind
 from bondwright.catalog.sources import Status
 from bondwright.cli import main as command_group
@@ -77,6 +78,8 @@ SECTIONS: Final = (
     "AvailableCurrent",
     "Generator",
     "Inverter",
+    "Array",
+    "Module",
     "Transfer",
     "Place",
     "Load",
@@ -88,6 +91,8 @@ SECTIONS: Final = (
     "Metal",
     "Tap",
     "State",
+    "Curve",
+    "CurvePoint",
 )
 """Models of the site file in the order of the page."""
 
@@ -97,6 +102,8 @@ ANCHORS: Final = {
     "AvailableCurrent": "available-of-a-source",
     "Generator": "generators",
     "Inverter": "inverters",
+    "Array": "arrays",
+    "Module": "module",
     "Transfer": "transfer-switches",
     "Place": "places",
     "Load": "loads",
@@ -108,6 +115,8 @@ ANCHORS: Final = {
     "Metal": "metal",
     "Tap": "taps",
     "State": "states",
+    "Curve": "curves",
+    "CurvePoint": "points-of-a-curve",
 }
 
 EXAMPLES: Final = {
@@ -120,6 +129,20 @@ EXAMPLES: Final = {
     ("Generator", "zero"): "3 %",
     ("Inverter", "rating"): "8 kVA",
     ("Inverter", "limit"): "1.2 pu",
+    ("Array", "length"): "80 ft",
+    ("Array", "lines"): "10 AWG Cu",
+    ("Array", "egc"): "10 AWG Cu",
+    ("Array", "device"): "30 A fuse",
+    ("Array", "ground fuse"): "1 A",
+    ("Array", "monitor"): "300 mA",
+    ("Array", "insulation alarm"): "100 kohm",
+    ("Array", "insulation"): "2 Mohm",
+    ("Module", "open circuit"): "42 V",
+    ("Module", "short circuit"): "11 A",
+    ("Module", "voltage"): "35 V",
+    ("Module", "current"): "10.2 A",
+    ("CurvePoint", "current"): "400 A",
+    ("CurvePoint", "time"): "10 s",
     ("Load", "leakage"): "3 mA",
     ("Metal", "earth"): "15 ohm",
     ("Tap", "at"): "12 ft",
@@ -180,6 +203,16 @@ def left_out() -> dict[tuple[str, str], str]:
         ("Inverter", "limit"): "usual for its kind, assumed",
         ("Inverter", "building"): "not said",
         ("Inverter", "installed"): "age not known",
+        ("Array", "egc"): "designed in a plan; as found: none",
+        ("Array", "device"): "no overcurrent device",
+        ("Array", "pole"): "with `fuse` and `solid` the negative one, assumed",
+        ("Array", "ground fuse"): "with `fuse` the largest for its power, assumed",
+        ("Array", "monitor"): "with `inverter` that of its standard, assumed",
+        ("Array", "insulation alarm"): "nothing watches the insulation",
+        ("Array", "insulation"): f"{show(pv_data().insulation, Dimension.RESISTANCE)}, assumed",
+        ("Array", "installed"): "age not known",
+        ("Module", "voltage"): f"{100 * pv_data().voltage_x:g} % of `open circuit`, assumed",
+        ("Module", "current"): f"{100 * pv_data().current_x:g} % of `short circuit`, assumed",
         ("Transfer", "building"): "not said",
         ("Transfer", "installed"): "age not known",
         ("State", "on"): "the utilities, arrays in parallel, and what a transfer switch takes",
@@ -331,6 +364,8 @@ def units_table() -> str:
         Dimension.RESISTIVITY,
         Dimension.TEMPERATURE,
         Dimension.FREQUENCY,
+        Dimension.VOLTAGE,
+        Dimension.TIME,
     )
     rows = [
         [dimension.value, " ".join(code(unit) for unit in unit_names(dimension))]
@@ -395,6 +430,10 @@ DOES: Final[Mapping[str, str]] = {
     "service-neutral": "checked",
     "fault-path": "checked",
     "equipment-ground-missing": "checked",
+    "pv-equipment-ground": "computed",
+    "pv-metal": "checked",
+    "pv-fault-protection": "checked; asked on ungrounded arrays",
+    "pv-electrode": "asked (a note)",
     "earth-not-a-path": "checked",
     "device-unknown": "asked",
     "lines-too-small": "checked against `needed`",
@@ -441,6 +480,11 @@ STUDY_FINDINGS: Final[Mapping[str, str]] = {
         "a conductor that may or may not bear a fault which is over within the first cycles "
         "(can't be told)"
     ),
+    "array-frame-live": "a fault that makes frames of an array live; danger",
+    "array-fault-not-seen": "a fault on an array's grounded conductor that its fuse can't see",
+    "array-fault-not-stopped": "a ground fault on an array that goes on in daylight",
+    "array-second-fault": "an array whose first ground fault nobody may find (can't be told)",
+    "array-live-in-daylight": "an array: live as long as light falls on it (a note)",
     "stray-current": "neutral current on metal in normal use, and the tie that causes it",
 }
 """Findings of the studies: facts of physics, without a clause."""

@@ -46,6 +46,9 @@ NUMBERS = [
     ("rod-angle", "250.53(G)", 45.0, "m"),
     ("rod-trench-depth", "250.53(G)", 30 * INCH, "m"),
     ("interior-pipe-connection-length", "250.68(C)(1)", 5 * FOOT, "m"),
+    ("low-voltage-limit", "250.20(A)", 50.0, "m"),
+    ("low-voltage-supply-to-ground", "250.20(A)", 150.0, "m"),
+    ("motor-fuse-fraction", "430.52", 1.75, "m"),
     ("must-ground-voltage", "250.20(B)", 150.0, "m"),
     ("ground-detector-voltage-from", "250.21", 120.0, "m"),
     ("ground-detector-voltage-to", "250.21", 1000.0, "m"),
@@ -102,6 +105,7 @@ SIZES = [
     ("communication-rod-bond", "800.100", "6 AWG", None, "m"),
     ("pool-bond-conductor", "680.26(B)", "8 AWG", None, "c"),
     ("livestock-bond-conductor", "547.10", "8 AWG", None, "m"),
+    ("dock-ground-minimum", "555.37", "12 AWG", None, "m"),
     ("photovoltaic-egc-minimum", "690.45", "14 AWG", None, "m"),
 ]
 CHOICES = [

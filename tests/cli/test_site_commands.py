@@ -292,3 +292,11 @@ def test_papers_are_written(tmp_path: Path) -> None:
     for path in out.iterdir():
         assert path.stat().st_size > 0
         assert path.name in text.replace(" ", "")
+
+
+def test_new_makes_up_a_building(tmp_path: Path) -> None:
+    path = str(tmp_path / "works.yaml")
+    assert "40 places" in said("new", path, "--places", "40", "--seed", "2")
+    described_places = yaml.safe_load(Path(path).read_text())["places"]
+    assert len(described_places) == 40
+    assert run("check", path).exit_code in {0, 1}

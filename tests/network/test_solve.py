@@ -204,3 +204,18 @@ def test_longer_runs_draw_less_fault_current() -> None:
         currents.append(abs(solver.solve([solver.join("b", EARTH)]).change_current(0)))
     assert currents == sorted(currents, reverse=True)
     assert math.isclose(currents[0] / currents[3], 8, rel_tol=1e-6)
+
+
+def test_columns_kept_are_bounded_and_answers_stay() -> None:
+    """Thousands of questions to one circuit must not fill the memory."""
+    circuit = Circuit(60.0, 1e-9j)
+    circuit.add_source("s", "n0", EARTH, 120)
+    for k in range(400):
+        circuit.add_impedance(f"z{k}", f"n{k}", f"n{k + 1}", 0.1)
+    solver = Solver(circuit)
+    joins = [solver.join(f"n{k}", EARTH, 0.5) for k in range(1, 401)]
+    first = solver.solve([joins[0]]).change_current(0)
+    for join in joins:
+        solver.solve([join])
+    assert len(solver._columns) <= solver._most_columns
+    assert solver.solve([joins[0]]).change_current(0) == first

@@ -143,6 +143,8 @@ def test_no_text_leaves_the_margins(text: str) -> None:
             boxes = [letters.get_charbox(n) for n in range(letters.count_chars())]
             assert boxes
             for left, bottom, right, top in boxes:
+                if top - bottom < 0.05:
+                    continue  # a space at the end of a line has no ink
                 assert 53.5 <= left <= right <= wide - 53.5 or left == right
                 assert 20 <= bottom <= top <= high - 20 or bottom == top
 

@@ -395,13 +395,14 @@ def test_heat_by_the_published_formula() -> None:
     assert result.heat.verdict is Verdict.HOLDS
 
 
-def test_a_conductor_that_gets_too_hot_falls_short() -> None:
-    """6 AWG for 25 ms at 10.9 kA: about 200 degC, over the 150 degC of its insulation."""
+def test_a_conductor_that_may_get_too_hot_is_no_verdict() -> None:
+    """6 AWG for 25 ms at 10.9 kA: about 200 degC, over the 150 degC of its insulation; but in so
+    short a time a breaker that limits the current lets less through (common practice)."""
     result = study_fault(bench(), Fault("main", FaultKind.LINE_TO_NEUTRAL, "L1", "N"))
     assert result.heat is not None
     assert result.heat.temperature == pytest.approx(icea("6 AWG Cu", result.heat.i2t), rel=1e-6)
     assert 150 < result.heat.temperature < 250
-    assert result.heat.verdict is result.verdict is Verdict.FALLS_SHORT
+    assert result.heat.verdict is result.verdict is Verdict.CANNOT_TELL
 
 
 def test_a_conductor_that_melts_falls_short() -> None:

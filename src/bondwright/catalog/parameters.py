@@ -6,9 +6,12 @@ it stands and how surely it is known.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass, replace
 from functools import cache
+from types import MappingProxyType
 from typing import Any, Final
 
 from bondwright.catalog._data import read_text
@@ -77,12 +80,68 @@ class Parameter:
         return Source(f"NFPA 70 (NEC) {self.clause}", str(self.edition), self.status, self.note)
 
 
-def rule_parameter(id: str, edition: int) -> Parameter:
+@dataclass(frozen=True, slots=True)
+class Override:
+    """What a local authority puts in place of a rule's number.
+
+    Attributes:
+        value: as for :class:`Parameter`.
+        sizes: as for :class:`Parameter`; metals that are not named keep the code's size.
+        choice: as for :class:`Parameter`.
+        absent: as for :class:`Parameter`.
+    """
+
+    value: float | None = None
+    sizes: tuple[tuple[Material, Size], ...] = ()
+    choice: str | None = None
+    absent: bool = False
+
+    def on(self, parameter: Parameter) -> Parameter:
+        """Return a parameter with this in place of its number.
+
+        It is as sure as the one paper of the authority that it was taken from.
+        """
+        named = {metal for metal, _ in self.sizes}
+        kept = tuple(pair for pair in parameter.sizes if pair[0] not in named)
+        return replace(
+            parameter,
+            value=self.value,
+            sizes=() if self.absent else (*self.sizes, *kept),
+            choice=self.choice,
+            absent=self.absent,
+            status=Status.ONE_SOURCE,
+        )
+
+
+_NONE: Final[Mapping[str, Override]] = MappingProxyType({})
+# A context variable, so that sites planned at once in several threads keep theirs apart.
+_IN_FORCE: ContextVar[Mapping[str, Override]] = ContextVar("overrides in force", default=_NONE)
+
+
+@contextmanager
+def in_force(overrides: Mapping[str, Override]) -> Iterator[None]:
+    """Let overrides hold for every :func:`rule_parameter` asked inside the block.
+
+    Args:
+        overrides: by the parameter's id; they replace those of an outer block.
+    """
+    token = _IN_FORCE.set(MappingProxyType(dict(overrides)))
+    try:
+        yield
+    finally:
+        _IN_FORCE.reset(token)
+
+
+def rule_parameter(
+    id: str, edition: int, overrides: Mapping[str, Override] | None = None
+) -> Parameter:
     """Return a rule's number in an edition.
 
     Args:
         id: name, one of :func:`parameter_ids`.
         edition: one of ``EDITIONS``.
+        overrides: what a local authority puts in place, by id; None takes what is
+            :func:`in_force`, an empty mapping the code alone.
 
     Raises:
         CatalogError: no such name (the hint has the nearest) or no such edition.
@@ -91,7 +150,8 @@ def rule_parameter(id: str, edition: int) -> Parameter:
         years = ", ".join(str(year) for year in EDITIONS)
         raise CatalogError(str(edition), "no such edition of the NEC here", f"there are {years}")
     if (found := _parameters().get((id, edition))) is not None:
-        return found
+        local = (_IN_FORCE.get() if overrides is None else overrides).get(id)
+        return found if local is None else local.on(found)
     from rapidfuzz import process  # only a wrong name needs it
 
     close = process.extractOne(id, parameter_ids(), score_cutoff=50)

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from bondwright.plan.model import Plan
     from bondwright.rules.answer import Finding
     from bondwright.studies.faults import FaultResult
+    from bondwright.studies.pv import ArrayFaultResult
 
 SITE = click.argument("site", type=click.Path(path_type=Path))
 RULES = click.option(
@@ -54,17 +55,31 @@ def read_plan(site: Path, rules: str | None) -> Plan:
 @click.command(short_help="Write a site file to start from.")
 @click.argument("path", type=click.Path(path_type=Path))
 @click.option("--force", is_flag=True, help="Overwrite a file that is there.")
+@click.option(
+    "--places",
+    metavar="N",
+    type=click.IntRange(1, 200_000),
+    help="Make up a commercial building of N places instead, to try the tool on.",
+)
+@click.option("--seed", type=int, default=0, help="With --places: which building, by a number.")
 @plain_errors
-def new(path: Path, force: bool) -> None:
+def new(path: Path, force: bool, places: int | None, seed: int) -> None:
     """Write a small site file to start from: a house with a feeder to a garage."""
     from importlib.resources import files
 
-    from bondwright.site.writer import save
+    from bondwright.site.writer import dump, save
 
     check_writable(path)
     if path.exists() and not force:
         raise click.UsageError(f"{path} is there already; --force overwrites it")
-    save(path, files("bondwright.cli.starters").joinpath("house.yaml").read_text(encoding="utf-8"))
+    if places is not None:
+        from bondwright.site.generator import large_site
+
+        save(path, dump(large_site(places, seed)))
+        click.echo(f"wrote {path}: a made-up building of {places} places; nobody should build it")
+        return
+    starter = files("bondwright.cli.starters").joinpath("house.yaml")
+    save(path, starter.read_text(encoding="utf-8"))
     click.echo(f"wrote {path}; change it to your site, then: bondwright check {path}")
 
 
@@ -241,16 +256,19 @@ def faults(
 ) -> None:
     """Follow every fault: current, the way it goes, who opens and when, the metal meanwhile."""
     from bondwright.network.build import build
-    from bondwright.studies.faults import FaultKind, possible_faults, study_faults
+    from bondwright.studies.faults import USUAL, FaultKind, possible_faults, study_faults
 
     network = build(read_plan(site, rules), loads=False)
-    if place is not None:
+    plain = kind is None and without_tie is None and with_tie_at is None
+    arrays = _array_faults(network.plan, place) if plain else ()
+    if place is not None and place not in network.plan.arrays:
         _known_place(network, place)
-    kinds = list(FaultKind) if kind is None else [FaultKind(kind)]
+    kinds = list(USUAL) if kind is None else [FaultKind(kind)]
     chosen = [f for f in possible_faults(network, kinds) if place in {None, f.place}]
     changes, _ = _changes(network, without_tie, with_tie_at)
     results = study_faults(network, chosen, changes)
     if as_json:
+        from bondwright.papers.arrays import arrays_data
         from bondwright.papers.data import fault_data
 
         print_json(
@@ -261,11 +279,15 @@ def faults(
                 "without_tie": without_tie,
                 "with_tie_at": with_tie_at,
                 "faults": [fault_data(r, network.plan) for r in results],
+                "array_faults": arrays_data(arrays),
             }
         )
     else:
-        _print_faults(results, network.plan, story=story)
-    short = any(r.verdict.value == "falls short" for r in results)
+        if results or not arrays:
+            _print_faults(results, network.plan, story=story)
+        _print_array_faults(arrays, story=story)
+        echo_caution()
+    short = any(r.verdict.value == "falls short" for r in (*results, *arrays))
     stop(FALLS_SHORT if short else HOLDS)
 
 
@@ -295,7 +317,38 @@ def _print_faults(results: Sequence[FaultResult], plan: Plan, *, story: bool) ->
                 for r in results
             ],
         )
-    echo_caution()
+
+
+def _array_faults(plan: Plan, place: str | None) -> tuple[ArrayFaultResult, ...]:
+    """Return the faults of every array, or of the one at a place, or of one by its id."""
+    from bondwright.studies.pv import study_arrays
+
+    return tuple(
+        r
+        for r in study_arrays(plan)
+        if place in {None, r.fault.array, plan.arrays[r.fault.array].at}
+    )
+
+
+def _print_array_faults(results: Sequence[ArrayFaultResult], *, story: bool) -> None:
+    from bondwright.cli.tables import print_table
+    from bondwright.explain.pv import array_note, tell_array_fault
+    from bondwright.explain.words import MARKS
+    from bondwright.papers.arrays import HEAD, array_row
+
+    if not results:
+        return
+    click.echo("")
+    echo_text(array_note())
+    if story:
+        for result in results:
+            told = tell_array_fault(result)
+            click.echo(f"\n{MARKS[told.verdict]} {told.title}: {told.verdict}")
+            for sentence in told.sentences:
+                echo_text(sentence)
+        return
+    rows = [(*array_row(r), f"{MARKS[r.verdict]} {r.verdict}") for r in results]
+    print_table(HEAD, rows)
 
 
 @click.command(short_help="Find current on metal in normal use.")

@@ -11,7 +11,6 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-
 WORD: Final = 18
 """Longest word that a column makes room for."""
 

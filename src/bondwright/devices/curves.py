@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
+from types import MappingProxyType
 
 from bondwright.catalog.sources import Source, Status
 from bondwright.devices.band import Edge, Point, TimeBand
@@ -60,6 +62,28 @@ class UserCurve:
     def band(self) -> TimeBand:
         """The time band of the curve."""
         return self._band
+
+
+def curves_of(
+    points: Mapping[str, tuple[Iterable[Point], Iterable[Point]]],
+) -> Mapping[str, UserCurve]:
+    """Return curves by name, as :func:`bondwright.devices.bands.band` takes them.
+
+    Args:
+        points: (quick edge, slow edge) of each curve, points of current [A] and time [s]; the
+            ``curves`` of a plan.
+
+    Raises:
+        ValueError: a curve can't be one; see :class:`UserCurve`.
+    """
+    return _curves(tuple((k, tuple(quick), tuple(slow)) for k, (quick, slow) in points.items()))
+
+
+@lru_cache(maxsize=64)
+def _curves(
+    points: tuple[tuple[str, tuple[Point, ...], tuple[Point, ...]], ...],
+) -> Mapping[str, UserCurve]:
+    return MappingProxyType({name: UserCurve(name, quick, slow) for name, quick, slow in points})
 
 
 def _points(given: Iterable[Iterable[float]], where: str) -> tuple[Point, ...]:

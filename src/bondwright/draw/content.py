@@ -212,11 +212,17 @@ def _station(plan: Plan, name: str) -> Station:
     if isinstance(node, Generator | Inverter):
         mark = "generator" if isinstance(node, Generator) else "inverter"
         rating = show(node.rating, Dimension.APPARENT_POWER)
-        return Station(name, mark, _joined([mark, str(node.system), rating]))
+        return Station(name, mark, _joined([mark, str(node.system), rating, *_arrays(plan, name)]))
     if isinstance(node, Transfer):
         parts = ["transfer switch", f"neutral {node.neutral.value}"]
         return Station(name, "transfer", _joined(parts))
     return Station(name, node.kind.value, _joined(_about_place(node)))
+
+
+def _arrays(plan: Plan, inverter: str) -> Iterator[str]:
+    for array in plan.arrays.values():
+        if array.at == inverter:
+            yield f"array {show(array.open_circuit, Dimension.VOLTAGE)} dc"
 
 
 def _about_place(node: Place) -> Iterator[str]:

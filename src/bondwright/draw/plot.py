@@ -180,6 +180,14 @@ def _style(number: int) -> tuple[str, str, str, float | None]:
 def _band(canvas: Canvas, number: int, label: str, band: TimeBand, x: _Axis, y: _Axis) -> None:
     fill, edge, dash, slope = _style(number)
     quick, slow = (_pixels(points, x, y) for points in band.edges(x.high))
+    if not (quick and slow):
+        # It never opens on overcurrent, or never for sure: no field, only the edge it has.
+        canvas.open(f'{canvas.mark("band", label, str(number))} class="band"', label)
+        for points in (quick, slow):
+            if points:
+                canvas.line([(points[0][0], y.end), *points], f'stroke="{edge}" stroke-width="1.6"')
+        canvas.close()
+        return
     # Left of its first point an edge is endless: the band is open upwards there.
     outline = [(quick[0][0], y.end), *quick, *reversed(slow), (slow[0][0], y.end)]
     data = line_path(outline) + "Z"

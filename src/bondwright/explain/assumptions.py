@@ -4,16 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from bondwright.catalog.device_rating import DeviceRating
+from bondwright.catalog.sources import CatalogError
 from bondwright.devices.bands import band
+from bondwright.devices.curves import curves_of
+from bondwright.explain.pv import array_assumptions
 from bondwright.explain.words import device_rating
 from bondwright.network.build import NODE_CAPACITANCE, Network
+from bondwright.network.inverters import inverter_assumptions
 from bondwright.network.runs import (
     METAL_DISTANCE,
     METAL_RADIUS,
     SET_DISTANCE,
     STEEL_PERMEABILITY,
 )
-from bondwright.network.sources import HALF_R, HALF_X, SOURCE_ELECTRODE
+from bondwright.network.sources import (
+    HALF_R,
+    HALF_X,
+    SOURCE_ELECTRODE,
+    generator_assumptions,
+)
+from bondwright.network.windings import transformer_assumptions
 from bondwright.plan.model import Assumption, Plan
 from bondwright.studies.faults import CLEARED_A, DAMAGE_C, LONGEST_S
 from bondwright.studies.whatif import ADDED_TIE_OHM
@@ -27,7 +38,14 @@ def assumptions(plan: Plan, network: Network) -> tuple[Assumption, ...]:
         plan: the plan; what it assumed comes first.
         network: its circuit; only what it really uses is listed.
     """
-    every = (*plan.assumptions, *_circuit(plan), *_devices(network), *_studies())
+    every = (
+        *plan.assumptions,
+        *_circuit(plan),
+        *_machines(plan),
+        *array_assumptions(plan),
+        *_devices(plan, network),
+        *_studies(),
+    )
     return tuple(dict.fromkeys(every))
 
 
@@ -66,8 +84,10 @@ def _circuit(plan: Plan) -> Iterator[Assumption]:
     if any(r.raceway is not None and r.raceway.kind.is_magnetic for r in runs):
         yield Assumption(
             "circuit",
-            f"Steel raceway has a relative permeability of {STEEL_PERMEABILITY:g} whatever the "
-            "current, and its couplings are tight.",
+            "Steel raceway is a round wall of low-carbon steel whose permeability follows the "
+            "current in it and inside it (fundamental only, no hysteresis); its couplings are "
+            "tight. In normal use, where currents are small, its relative permeability is "
+            f"{STEEL_PERMEABILITY:g}.",
         )
     if plan.site.metal:
         yield Assumption(
@@ -77,16 +97,37 @@ def _circuit(plan: Plan) -> Iterator[Assumption]:
         )
 
 
-def _devices(network: Network) -> Iterator[Assumption]:
+def _devices(plan: Plan, network: Network) -> Iterator[Assumption]:
     ratings: dict[str, list[str]] = {}
     for device in network.devices.values():
-        for text in band(device.rating).assumptions:
+        for text in _band_assumptions(plan, device.rating):
             named = ratings.setdefault(text, [])
             rating = device_rating(str(device.rating))
             if rating not in named:
                 named.append(rating)
     for text, named in ratings.items():
         yield Assumption(named[0] if len(named) == 1 else "breakers and fuses", text)
+
+
+def _band_assumptions(plan: Plan, rating: DeviceRating) -> tuple[str, ...]:
+    try:
+        return band(rating, curves_of(plan.curves)).assumptions
+    except CatalogError as error:
+        return (f"When it opens is not known: {error.problem}.",)
+
+
+def _machines(plan: Plan) -> Iterator[Assumption]:
+    site, fed = plan.site, plan.topology.fed_by
+    for name, generator in site.generators.items():
+        for text in generator_assumptions(generator):
+            yield Assumption(name, text)
+    for name, inverter in site.inverters.items():
+        for text in inverter_assumptions(inverter, forming=name not in fed):
+            yield Assumption(name, text)
+    for name, unit in site.transformers.items():
+        arrives = name in fed and plan.runs[fed[name]].neutral is not None
+        for text in transformer_assumptions(unit, neutral_arrives=arrives):
+            yield Assumption(name, text)
 
 
 def _studies() -> Iterator[Assumption]:

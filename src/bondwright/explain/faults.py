@@ -25,6 +25,7 @@ from bondwright.rules.answer import Verdict
 from bondwright.studies.faults import (
     CLEARED_A,
     LONGEST_S,
+    Fault,
     FaultKind,
     FaultResult,
     Heat,
@@ -44,9 +45,14 @@ TOLD_A = 0.01
 """Less than this through the earth is not mentioned, A."""
 
 
+_BETWEEN_LINES = (FaultKind.LINE_TO_LINE, FaultKind.THREE_LINES)
+
+
 def fault_name(result: FaultResult) -> str:
-    """Name a fault: "Line L1 to metal at well pump"."""
+    """Name a fault: "L1 to metal at well pump"."""
     fault = result.fault
+    if fault.kind in {FaultKind.THREE_LINES, FaultKind.SECOND_TO_METAL}:
+        return str(fault)
     other = {"G": "metal", "N": "neutral"}.get(fault.b, fault.b)
     return f"{fault.a} to {other} at {fault.place}"
 
@@ -71,17 +77,45 @@ def tell_fault(result: FaultResult, plan: Plan) -> Story:
 
 def _start(result: FaultResult) -> str:
     fault = result.fault
-    other = {"G": "the metal", "N": "the neutral"}.get(fault.b, f"line {fault.b}")
     how = "" if fault.impedance == 0 else f" through {show(fault.impedance, Dimension.RESISTANCE)}"
+    if fault.arc:
+        how += f" through an arc of {volts(fault.arc)}"
+    what = f"{_touches(fault)} at {fault.place}{how}{_first_one(fault)}."
     if result.current <= CLEARED_A:
-        return (
-            f"Line {fault.a} touches {other} at {fault.place}{how}. Almost nothing flows "
-            f"({amps(result.current)}): there is no way back to the source."
+        why = (
+            "the system is not tied to metal, so there is no way back to the source"
+            if result.first_of_two
+            else "neutral and metal are at one potential while nothing draws current"
+            if fault.kind is FaultKind.NEUTRAL_TO_METAL
+            else "the arc goes out"
+            if fault.arc and math.isinf(result.resistance)
+            else "there is no way back to the source"
         )
+        return f"{what} Almost nothing flows ({amps(result.current)}): {why}."
     return (
-        f"Line {fault.a} touches {other} at {fault.place}{how}. {amps(result.current)} flows; the "
+        f"{what} {amps(result.current)} flows; the "
         f"whole loop has {show(result.loop, Dimension.RESISTANCE)}."
     )
+
+
+def _touches(fault: Fault) -> str:
+    line = f"Primary line {fault.a}" if fault.a.startswith("H") else f"Line {fault.a}"
+    match fault.kind:
+        case FaultKind.NEUTRAL_TO_METAL:
+            return "The neutral touches the metal"
+        case FaultKind.THREE_LINES:
+            return f"Lines {fault.a}, {fault.b} and {fault.also} touch each other"
+        case FaultKind.LINE_TO_EARTH:
+            return f"{line} touches the earth"
+        case _:
+            other = {"G": "the metal", "N": "the neutral"}.get(fault.b, f"line {fault.b}")
+            return f"{line} touches {other}"
+
+
+def _first_one(fault: Fault) -> str:
+    if fault.kind is not FaultKind.SECOND_TO_METAL:
+        return ""
+    return f", while line {fault.also} already touches the metal at {fault.also_at}"
 
 
 def tell_path(result: FaultResult, plan: Plan) -> tuple[str, ...]:
@@ -102,7 +136,7 @@ def tell_path(result: FaultResult, plan: Plan) -> tuple[str, ...]:
     if _out_of_step(home, result.current):
         way.append("Side by side they add up to more than the whole, for they don't peak together.")
     share = earth_share(result.flows)
-    if result.fault.kind is not FaultKind.LINE_TO_LINE and share > TOLD_A:
+    if result.fault.kind not in _BETWEEN_LINES and share > TOLD_A:
         if home and share > MOSTLY * result.current:
             way.append(
                 f"From there it has only the earth: {amps(share)} goes through the electrodes. "
@@ -159,31 +193,27 @@ def _told(plan: Plan, steps: Sequence[PathStep]) -> str:
 
 def tell_end(result: FaultResult) -> tuple[str, ...]:
     """Tell who opens and when, or that nobody does."""
-    if result.current <= CLEARED_A:
-        return ("Nothing opens, for there is next to no current.",)
-    sentences = []
-    for number, opening in enumerate(result.openings):
-        word = "then " if number else ""
-        verb = "open" if "fuse" not in opening.rating else "melt"
-        sentences.append(
-            capital(
-                f"{word}{_device(opening)} carries {amps(opening.current)} and has to {verb} "
-                f"{between(opening.fastest, opening.slowest)} after the start."
-            )
+    if result.first_of_two:
+        return (
+            "Nothing opens, and the system runs on: that is what an ungrounded system is for. A "
+            "second fault on another line is a short circuit through the metal, so detectors have "
+            "to report the first one, and it has to be found at once.",
         )
+    if result.current <= CLEARED_A and not result.openings:
+        return ("Nothing opens, for there is next to no current.",)
+    sentences = [_opens(opening, number) for number, opening in enumerate(result.openings)]
     if result.cleared:
-        if result.clearing > LONGEST_S:
-            sentences.append(
-                f"That ends the fault, but only after {seconds(result.clearing)}: too slow "
-                f"(at most {seconds(LONGEST_S)} is called good here)."
-            )
-        else:
-            sentences.append("That ends the fault.")
+        sentences.append(_ends(result))
     elif result.supply_side:
         sentences.append(
             "This lies ahead of every overcurrent device on the site, so nothing on the site "
             "clears it. Only the utility's own protection can, and that is not described here: "
             "ask the utility."
+        )
+    elif result.unknown:
+        sentences.append(
+            f"Whether {listed(result.unknown)} opens can't be told: no limits are known for it. "
+            "Give the maker's curve."
         )
     elif result.openings:
         sentences.append("Even so the current doesn't stop: it keeps another way.")
@@ -193,6 +223,35 @@ def tell_end(result: FaultResult) -> tuple[str, ...]:
             "The fault stays."
         )
     return tuple(sentences)
+
+
+def _opens(opening: Opening, number: int) -> str:
+    word = "then " if number else ""
+    verb = "open" if "fuse" not in opening.rating else "melt"
+    when = f"{between(opening.fastest, opening.slowest)} after the start"
+    if opening.residual:
+        return capital(
+            f"{word}{_device(opening)} finds {amps(opening.current)} that doesn't come back by "
+            f"it, and has to open {when}."
+        )
+    return capital(
+        f"{word}{_device(opening)} carries {amps(opening.current)} and has to {verb} {when}."
+    )
+
+
+def _ends(result: FaultResult) -> str:
+    if result.clearing <= LONGEST_S:
+        return "That ends the fault."
+    if result.verdict is Verdict.CANNOT_TELL and result.missing:
+        return (
+            f"That ends the fault, perhaps at once and perhaps only after "
+            f"{seconds(result.clearing)}: the limits of its standard leave both open. Give "
+            f"{listed(result.missing)}."
+        )
+    return (
+        f"That ends the fault, but only after {seconds(result.clearing)}: too slow "
+        f"(at most {seconds(LONGEST_S)} is called good here)."
+    )
 
 
 def _device(opening: Opening) -> str:
@@ -221,7 +280,18 @@ def tell_touch(result: FaultResult) -> tuple[str, ...]:
         judged = f"That is within the limit of {limit}. It is no leave to touch anything."
     else:
         judged = f"That is dangerous to life: the limit is {limit}."
-    return (f"{sentence}.", judged)
+    return (f"{sentence}.", judged, *_tell_pair(result))
+
+
+def _tell_pair(result: FaultResult) -> tuple[str, ...]:
+    """Tell the most between two pieces of metal, where that is more than to earth."""
+    pair, alone = result.pair, result.touch_verdict
+    if pair is None or pair.verdict.voltage_v <= 1.05 * alone.voltage_v:
+        return ()
+    return (
+        f"Between the metal at {pair.a} and that at {pair.b} there are up to "
+        f"{volts(pair.verdict.voltage_v)}: {pair.verdict.verdict} for that time.",
+    )
 
 
 def heated_name(heat: Heat, plan: Plan) -> str:
@@ -234,9 +304,15 @@ def heated_name(heat: Heat, plan: Plan) -> str:
 def _heat(heat: Heat, plan: Plan) -> str:
     name = heated_name(heat, plan)
     limit = show(heat.limit, Dimension.TEMPERATURE)
-    if math.isinf(heat.temperature):
+    if math.isinf(heat.temperature) and heat.verdict is not Verdict.CANNOT_TELL:
         return f"Hottest conductor: {name} ({heat.size}) melts before the fault is over."
-    reached = show(heat.temperature, Dimension.TEMPERATURE)
+    melts = math.isinf(heat.temperature)
+    reached = "melting" if melts else show(heat.temperature, Dimension.TEMPERATURE)
+    if heat.verdict is Verdict.CANNOT_TELL:
+        return (
+            f"Conductor in question: {name} ({heat.size}), {reached} of {limit} by the figures at "
+            f"hand; whether it bears the fault can't be told: {heat.because}."
+        )
     verdict = "it bears that" if heat.verdict is Verdict.HOLDS else "its insulation doesn't survive"
     return f"Hottest conductor: {name} ({heat.size}) reaches {reached} of {limit}; {verdict}."
 
@@ -284,7 +360,7 @@ def returns_by(result: FaultResult, plan: Plan) -> str:
     """Say shortly which way the first stretch of the current goes home, for a table."""
     if result.current <= CLEARED_A:
         return "no way back"
-    if result.fault.kind is FaultKind.LINE_TO_LINE:
+    if result.fault.kind in _BETWEEN_LINES:
         return f"line {result.fault.b}"
     back = [s for s in result.path if s.way == "back"]
     metal = [s for s in back if s.carrier is not Carrier.ELECTRODE]

@@ -9,7 +9,7 @@ from bondwright.explain.stray import cure, tell_current
 from bondwright.explain.words import amps, capital, counted, listed, seconds, volts
 from bondwright.plan.model import Plan
 from bondwright.rules.answer import Finding, Severity, Verdict
-from bondwright.studies.faults import FaultKind, FaultResult
+from bondwright.studies.faults import LONGEST_S, FaultKind, FaultResult
 from bondwright.studies.stray import Nature, StrayStudy
 
 _ORDER = {severity: rank for rank, severity in enumerate(Severity)}
@@ -48,7 +48,13 @@ def _fault_findings(results: Sequence[FaultResult], plan: Plan) -> Iterator[Find
             yield _slow(place, slow)
         if hot:
             yield _hot(place, hot, plan)
-    ahead = [p for p, there in by_place.items() if any(_unknown(r) for r in there)]
+    yield from _open_questions(by_place)
+
+
+def _open_questions(by_place: dict[str, list[FaultResult]]) -> Iterator[Finding]:
+    """Yield what can't be told, one finding for each reason."""
+    unsure = {p: [r for r in there if _unknown(r)] for p, there in by_place.items()}
+    ahead = [p for p, there in unsure.items() if any(not r.cleared for r in there)]
     if ahead:
         yield Finding(
             "fault-ahead-of-devices",
@@ -58,6 +64,30 @@ def _fault_findings(results: Sequence[FaultResult], plan: Plan) -> Iterator[Find
             f"At {listed(ahead)} no device of the site stands ahead of the fault. How long it "
             "lasts depends on the utility's protection, which is not described here.",
             "Ask the utility what protects the supply and how fast. Their parts are their work.",
+        )
+    wanted = [m for there in unsure.values() for r in there if r.cleared for m in r.missing]
+    if wanted:
+        places = [p for p, there in unsure.items() if any(r.missing for r in there)]
+        yield Finding(
+            "breaker-curve-missing",
+            Severity.CANNOT_TELL,
+            places[0],
+            "a breaker may be fast enough or too slow",
+            f"For faults at {listed(places)} the limits of the breaker's standard leave open "
+            f"whether it opens at once or after more than {seconds(LONGEST_S)}.",
+            f"Give {listed(list(dict.fromkeys(wanted)))}.",
+        )
+    hot = [p for p, there in unsure.items() if any(r.cleared and not r.missing for r in there)]
+    if hot:
+        yield Finding(
+            "let-through-missing",
+            Severity.CANNOT_TELL,
+            hot[0],
+            "whether conductors bear a fault depends on the device's let-through energy",
+            f"For faults at {listed(hot)} the device opens within the first cycles. A conductor "
+            "then takes what the device lets through, which is not known.",
+            "Ask the maker for the energy let through (I2t) at the available fault current, or "
+            "for the rating of device and conductor together.",
         )
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from bondwright.explain.words import MARKS, capital, counted
 from bondwright.plan.model import Plan
 from bondwright.rules.answer import Finding, Severity, Verdict
-from bondwright.studies.faults import FaultKind, FaultResult
+from bondwright.studies.faults import LONGEST_S, FaultKind, FaultResult
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +49,7 @@ def summarize(plan: Plan, findings: Sequence[Finding], faults: Sequence[FaultRes
     verdict = _overall(number, rows)
     to_metal = [f for f in faults if f.fault.kind is FaultKind.LINE_TO_METAL]
     own = [f for f in to_metal if not f.supply_side]
-    cleared = sum(f.verdict is Verdict.HOLDS for f in own)
+    cleared = sum(f.clearing <= LONGEST_S for f in own)
     sentences = [
         f"{capital(counted(len(plan.schedule), 'jumper or conductor', 'jumpers and conductors'))} "
         f"in the schedule: {_split(rows)}."

@@ -8,6 +8,7 @@ from typing import Any
 from bondwright import __version__
 from bondwright.explain.cautions import CAUTIONS, NOT_FOR_CONSTRUCTION, SHORT
 from bondwright.explain.faults import openers, returns_by, tell_fault, times
+from bondwright.explain.pv import array_note
 from bondwright.explain.schedule import ScheduleRow, schedule_rows
 from bondwright.explain.story import Story
 from bondwright.explain.stray import NATURE_WORDS, tell_neutral_to_metal, tell_stray
@@ -24,10 +25,12 @@ from bondwright.explain.words import (
     publication,
     volts,
 )
+from bondwright.papers.arrays import array_row
 from bondwright.papers.results import Results
 from bondwright.rules.answer import Finding, Severity, Verdict
 from bondwright.rules.editions import edition
 from bondwright.studies.faults import FaultKind, FaultResult
+from bondwright.studies.pv import ArrayFaultResult
 from bondwright.studies.stray import Nature, StrayCurrent
 
 SUBTITLE = "Grounding and bonding: plan, proof and findings"
@@ -66,6 +69,8 @@ def content(results: Results, on: date) -> dict[str, Any]:
         "schedule": [_schedule(row) for row in rows],
         "faults": _faults(results),
         "fault_note": _fault_note(results),
+        "arrays": [_array(f) for f in results.arrays],
+        "array_note": array_note(),
         "stories": _stories(results),
         "removed": [_story(tell_removed(r, plan)) for r in results.removed],
         "added": _added(results),
@@ -180,6 +185,10 @@ def _fault_note(results: Results) -> str:
         f"against the limit for that time ({sources}; dry). A voltage within the limit is no "
         "leave to touch anything."
     )
+
+
+def _array(fault: ArrayFaultResult) -> dict[str, Any]:
+    return {"cells": list(array_row(fault)), "badge": badge(fault.verdict)}
 
 
 def _story(story: Story) -> dict[str, Any]:

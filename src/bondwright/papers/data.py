@@ -24,10 +24,11 @@ from bondwright.explain.stray import tell_current, tell_stray
 from bondwright.explain.summary import Summary
 from bondwright.explain.whatif import tell_added, tell_removed
 from bondwright.network.solve import Residuals
+from bondwright.papers.arrays import arrays_data
 from bondwright.papers.results import Results
 from bondwright.plan.model import Plan
 from bondwright.rules.answer import Finding
-from bondwright.studies.faults import FaultResult
+from bondwright.studies.faults import FaultResult, TouchPair
 from bondwright.studies.flows import Flow
 from bondwright.studies.stray import StrayCurrent, StrayStudy
 
@@ -65,6 +66,7 @@ def results_data(results: Results) -> dict[str, Any]:
         "findings": findings_data(results.findings),
         "schedule": schedule_data(plan),
         "faults": [fault_data(f, plan) for f in results.faults],
+        "array_faults": arrays_data(results.arrays),
         "stray": stray_data(results.stray, plan),
         "tie_removed": [
             {
@@ -175,9 +177,14 @@ def fault_data(result: FaultResult, plan: Plan) -> dict[str, Any]:
         "kind": str(fault.kind),
         "between": [fault.a, fault.b],
         "impedance_ohm": fault.impedance,
+        "arc_v": fault.arc,
+        "also": {"place": fault.also_at or fault.place, "terminal": fault.also}
+        if fault.also
+        else None,
         "current_a": result.current,
         "loop_ohm": _finite(result.loop),
         "loop_angle_deg": result.angle,
+        "resistance_ohm": _finite(result.resistance),
         "path": [
             {
                 "way": s.way,
@@ -194,6 +201,7 @@ def fault_data(result: FaultResult, plan: Plan) -> dict[str, Any]:
                 "device": o.device,
                 "at": o.at,
                 "rating": o.rating,
+                "by": "residual" if o.residual else "overcurrent",
                 "lines": list(o.lines),
                 "current_a": o.current,
                 **_time("fastest", o.fastest),
@@ -212,6 +220,7 @@ def fault_data(result: FaultResult, plan: Plan) -> dict[str, Any]:
             "source": str(touch.source),
             "verdict": touch.verdict,
             "metal_v": dict(result.touch),
+            "between": None if result.pair is None else _pair(result.pair),
         },
         "live_after_v": result.live_after,
         "heat": None
@@ -225,11 +234,27 @@ def fault_data(result: FaultResult, plan: Plan) -> dict[str, Any]:
             "melts": math.isinf(heat.temperature),
             "limit_degc": heat.limit,
             "verdict": str(heat.verdict),
+            "basis": heat.basis,
+            "because": heat.because,
         },
         "ahead_of_every_device": result.supply_side,
+        "first_of_two": result.first_of_two,
+        "unknown_devices": list(result.unknown),
+        "missing": list(result.missing),
+        "steel_settled": result.settled,
         "verdict": str(result.verdict),
         "residuals": _residuals(result.residuals),
         "story": list(tell_fault(result, plan).sentences),
+    }
+
+
+def _pair(pair: TouchPair) -> dict[str, Any]:
+    return {
+        "a": pair.a,
+        "b": pair.b,
+        "voltage_v": pair.verdict.voltage_v,
+        "limit_v": pair.verdict.limit_v,
+        "verdict": pair.verdict.verdict,
     }
 
 

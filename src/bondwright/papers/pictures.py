@@ -8,6 +8,7 @@ from typing import Final, Literal
 
 from bondwright.devices.band import TimeBand
 from bondwright.devices.bands import band
+from bondwright.devices.curves import curves_of
 from bondwright.draw.drawing import Drawing
 from bondwright.draw.plot import time_current_plot
 from bondwright.draw.ribbon import ribbon_picture
@@ -157,4 +158,4 @@ def _bands(results: Results, place: str) -> Iterator[tuple[str, TimeBand]]:
     found = [devices[name] for name in names if name in devices]
     for device in found[:_MOST_BANDS]:
         label = device_name(device.id, device.at, str(device.rating)).removeprefix("the ")
-        yield capital(label), band(device.rating)
+        yield capital(label), band(device.rating, curves_of(results.plan.curves))

@@ -9,12 +9,14 @@ from typing import Final
 
 from bondwright.explain.assumptions import assumptions
 from bondwright.explain.findings import fault_findings, stray_findings, worst_first
+from bondwright.explain.pv import array_findings
 from bondwright.explain.summary import Summary, summarize
 from bondwright.network.build import Network, build
 from bondwright.network.solve import Residuals
 from bondwright.plan.model import Assumption, Plan
 from bondwright.rules.answer import Finding
 from bondwright.studies.faults import FaultKind, FaultResult, possible_faults, study_fault
+from bondwright.studies.pv import ArrayFaultResult, study_arrays
 from bondwright.studies.stray import StrayStudy, study_stray
 from bondwright.studies.whatif import TieAdded, TieRemoved, addition_stories, removal_stories
 
@@ -38,6 +40,7 @@ class Results:
         stray: normal use.
         removed: for each main tie, the farthest fault with it and without it.
         added: for each load-side panel, normal use with a tie too many.
+        arrays: every fault on the direct-current side of every array.
         findings: of the rules and of the studies, worst first.
         assumptions: everything taken for granted.
         summary: the headline.
@@ -52,6 +55,7 @@ class Results:
     stray: StrayStudy
     removed: tuple[TieRemoved, ...]
     added: tuple[TieAdded, ...]
+    arrays: tuple[ArrayFaultResult, ...]
     findings: tuple[Finding, ...]
     assumptions: tuple[Assumption, ...]
     summary: Summary
@@ -64,7 +68,11 @@ class Results:
         if self.removed:
             return max(self.removed, key=lambda r: r.with_tie.loop).with_tie
         to_metal = [
-            f for f in self.faults if f.fault.kind is FaultKind.LINE_TO_METAL and not f.supply_side
+            f
+            for f in self.faults
+            if f.fault.kind is FaultKind.LINE_TO_METAL
+            and f.fault.a.startswith("L")
+            and not f.supply_side
         ]
         return max(to_metal, key=lambda f: f.loop, default=None)
 
@@ -114,8 +122,15 @@ def study(plan: Plan, progress: Progress | None = None) -> Results:
     added = tuple(addition_stories(loaded))
     tell("why each tie matters", 2, 2)
     lap("what if")
+    arrays = study_arrays(plan)
+    lap("arrays")
     found = worst_first(
-        [*plan.findings, *fault_findings(faults, plan), *stray_findings(stray, plan)]
+        [
+            *plan.findings,
+            *fault_findings(faults, plan),
+            *stray_findings(stray, plan),
+            *array_findings(arrays, plan),
+        ]
     )
     return Results(
         plan=plan,
@@ -125,6 +140,7 @@ def study(plan: Plan, progress: Progress | None = None) -> Results:
         stray=stray,
         removed=removed,
         added=added,
+        arrays=arrays,
         findings=found,
         assumptions=assumptions(plan, quiet),
         summary=summarize(plan, found, faults),

@@ -7,12 +7,15 @@ from dataclasses import replace
 from types import MappingProxyType
 
 from bondwright.catalog.sizes import Conductor
+from bondwright.plan.amended import with_amendments
+from bondwright.plan.arrays import plan_array
 from bondwright.plan.defaults import defaults
 from bondwright.plan.defaults import electrode_resistance as default_electrode_resistance
 from bondwright.plan.electrodes import derived_electrode, plan_electrode
 from bondwright.plan.metal import plan_metal
 from bondwright.plan.model import (
     Plan,
+    PlannedArray,
     PlannedElectrode,
     PlannedRun,
     PlannedTie,
@@ -29,9 +32,11 @@ from bondwright.rules.inputs import CannotTellError, SupplyConductors
 from bondwright.rules.jumpers import grounded_conductor
 from bondwright.rules.paths import Standing, earth_findings, path_findings
 from bondwright.rules.protection import protection_findings
+from bondwright.rules.pv import array_findings
 from bondwright.rules.states import state_findings, tie_counts
 from bondwright.rules.tie_findings import excused_runs, tie_findings
 from bondwright.rules.ties import TiePlacement, ties_lacking, where_ties_belong
+from bondwright.site.curves import points
 from bondwright.site.model import Electrode, Site
 from bondwright.site.states import states
 from bondwright.site.topology import Topology, topology
@@ -55,7 +60,13 @@ def plan(
     Returns:
         The plan. Anything that can't be decided is in its findings, never an exception.
     """
-    ctx, part = _context(site, electrode_resistance or default_electrode_resistance)
+    resistance = electrode_resistance or default_electrode_resistance
+    return with_amendments(site, lambda: _plan(site, resistance))
+
+
+def _plan(site: Site, electrode_resistance: Callable[[Electrode, float], float]) -> Plan:
+    """Plan by the rules as they are in force."""
+    ctx, part = _context(site, electrode_resistance)
     tree = ctx.tree
     runs, run_parts = {}, {}
     for name in site.runs:
@@ -70,6 +81,11 @@ def plan(
     metal_at: dict[str, list[str]] = {}
     for name, metal in site.metal.items():
         metal_at.setdefault(metal.from_, []).append(name)
+    arrays: dict[str, PlannedArray] = {}
+    arrays_at: dict[str, list[Part]] = {}
+    for name, array in site.arrays.items():
+        arrays[name], array_part = plan_array(ctx, name)
+        arrays_at.setdefault(array.at, []).append(array_part)
     placements = where_ties_belong(tree)
     for node in tree.order:
         for name in _runs_to(tree, node):
@@ -81,6 +97,11 @@ def plan(
             part.add(_derived(ctx, placements[node], ties))
         for name in metal_at.get(node, ()):
             part.add(plan_metal(ctx, name))
+        for added in arrays_at.pop(node, ()):
+            part.add(added)
+    for idle in arrays_at.values():  # inverters that nothing feeds stand at the end
+        for added in idle:
+            part.add(added)
     standing = _standing(ctx, runs, ties)
     excused = excused_runs(standing, ctx.rules)
     findings = [*part.findings, *_neutral_findings(ctx, runs, ties)]
@@ -102,6 +123,10 @@ def plan(
         temperature=ctx.temperature,
         states=ways,
         tie_counts=counts,
+        arrays=MappingProxyType(arrays),
+        curves=MappingProxyType(
+            {name: (points(c.quick), points(c.slow)) for name, c in site.curves.items()}
+        ),
     )
 
 
@@ -172,6 +197,7 @@ def _rule_findings(
         *electrode_findings(tree, rules),
         *protection_findings(tree, rules),
         *grounding_findings(tree, rules),
+        *array_findings(tree.site),
     ]
 
 

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
+from bondwright.catalog.edges import Point
 from bondwright.catalog.raceways import RacewayDimensions
 from bondwright.catalog.sizes import Conductor
 from bondwright.rules.answer import Answer, Finding, Verdict
 from bondwright.rules.states import TieCount
-from bondwright.site.model import ElectrodeKind, Site, TieForm
+from bondwright.site.model import ArrayGrounded, ElectrodeKind, Pole, Site, TieForm
 from bondwright.site.states import OperatingState
 from bondwright.site.topology import Topology
 
@@ -152,6 +153,45 @@ class PlannedElectrode:
 
 
 @dataclass(frozen=True, slots=True)
+class PlannedArray:
+    """An array with its direct-current circuit decided.
+
+    Attributes:
+        id: the array's label.
+        at: the inverter it feeds.
+        open_circuit: voltage of a string, V.
+        short_circuit: current of all strings together, A.
+        work_voltage: voltage of a string at greatest power, V.
+        work_current: current of all strings at greatest power, A.
+        length: of the circuit, m.
+        lines: each of its two conductors.
+        egc: its equipment grounding conductor, or None.
+        grounded: how it is joined to metal at the inverter.
+        pole: the conductor that is joined; None where no single one is.
+        ground_fuse: rating of the ground-fault fuse, A, or None.
+        monitor: residual current at which the inverter stops, A, or None.
+        insulation_alarm: insulation resistance that gives the alarm, ohm, or None.
+        insulation: of each conductor to metal, ohm.
+    """
+
+    id: str
+    at: str
+    open_circuit: float
+    short_circuit: float
+    work_voltage: float
+    work_current: float
+    length: float
+    lines: Conductor
+    egc: Conductor | None
+    grounded: ArrayGrounded
+    pole: Pole | None
+    ground_fuse: float | None
+    monitor: float | None
+    insulation_alarm: float | None
+    insulation: float
+
+
+@dataclass(frozen=True, slots=True)
 class Assumption:
     """A default that was taken because the description is silent.
 
@@ -183,6 +223,9 @@ class Plan:
         states: the ways the site is run.
         tie_counts: for every state and every system that is live in it, its joins of neutral
             and metal.
+        arrays: every array, by id.
+        curves: quick and slow edge of every described curve, points of current [A] and
+            time [s]; for :func:`bondwright.devices.curves.curves_of`.
     """
 
     site: Site
@@ -198,3 +241,5 @@ class Plan:
     temperature: float
     states: tuple[OperatingState, ...] = ()
     tie_counts: tuple[TieCount, ...] = ()
+    arrays: Mapping[str, PlannedArray] = field(default_factory=dict)
+    curves: Mapping[str, tuple[tuple[Point, ...], tuple[Point, ...]]] = field(default_factory=dict)

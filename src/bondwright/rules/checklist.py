@@ -21,11 +21,12 @@ from typing import Any, Final
 
 import yaml
 
-from bondwright.catalog.parameters import EDITIONS
+from bondwright.catalog.parameters import EDITIONS, in_force
 from bondwright.catalog.sources import Status
 from bondwright.rules.editions import edition
 from bondwright.rules.plan_view import Planned
 from bondwright.rules.walk import Spot, walk
+from bondwright.site.amendments import overrides
 
 
 class Feature(StrEnum):
@@ -140,7 +141,9 @@ def checklist(
         return ()
     year = edition(plan.site.rules)
     lines: list[ChecklistLine] = []
-    for spot in walk(plan):
+    with in_force(overrides(plan.site)):
+        spots = tuple(walk(plan))
+    for spot in spots:
         seen = _with_features(spot, features) if spot.kind == "site" else spot
         lines += [
             _line(item, seen, year)

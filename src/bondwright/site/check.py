@@ -12,8 +12,14 @@ from typing import Final
 from bondwright.catalog.raceways import dimensions
 from bondwright.catalog.sizes import Conductor
 from bondwright.catalog.systems import VoltageSystem
+from bondwright.site.amendments import amendment_problems
+from bondwright.site.arrays import array_problems
+from bondwright.site.curves import curve_problems, named_curves
+from bondwright.site.details import details_in_place, electrode_details, run_details
 from bondwright.site.fields import NoWire
 from bondwright.site.model import (
+    Array,
+    Curve,
     Electrode,
     ElectrodeKind,
     Metal,
@@ -35,24 +41,32 @@ VOLTAGE_TOLERANCE: Final = 0.10
 def problems(site: Site) -> list[Problem]:
     """Return everything in a description that can't stand; an empty list for a sound one."""
     loose = structural(draft_of(site))
-    found = [*loose, *local(site.runs, site.electrodes)]
+    found = [*loose, *local(site.runs, site.electrodes, site.curves, site.arrays)]
+    found += [*named_curves(site), *amendment_problems(site)]
     if not loose:  # what follows walks the tree, so it must be one
         tree = topology(site)
         turned = list(_turned(tree))
-        found += turned or _electrical(tree)
+        found += turned or [*_electrical(tree), *details_in_place(tree)]
     return found
 
 
 # --- one entry by itself -------------------------------------------------------------------
 
 
-def local(runs: Mapping[str, Run], electrodes: Mapping[str, Electrode]) -> list[Problem]:
-    """Return contradictions within single runs and electrodes."""
-    found: list[Problem] = []
+def local(
+    runs: Mapping[str, Run],
+    electrodes: Mapping[str, Electrode],
+    curves: Mapping[str, Curve],
+    arrays: Mapping[str, Array],
+) -> list[Problem]:
+    """Return contradictions within single runs, electrodes, curves and arrays."""
+    found: list[Problem] = [*curve_problems(curves), *array_problems(arrays)]
     for name, run in runs.items():
         found += _run_by_itself(("runs", name), run)
+        found += run_details(("runs", name), run)
     for name, electrode in electrodes.items():
         found += _electrode_by_itself(("electrodes", name), electrode)
+        found += electrode_details(("electrodes", name), electrode)
     return found
 
 

@@ -123,6 +123,8 @@ Ratio = Annotated[float, _quantity(Dimension.RATIO)]
 Resistivity = Annotated[float, _quantity(Dimension.RESISTIVITY)]
 Temperature = Annotated[float, _quantity(Dimension.TEMPERATURE, least=-273.15)]
 Frequency = Annotated[float, _quantity(Dimension.FREQUENCY)]
+Time = Annotated[float, _quantity(Dimension.TIME)]
+Voltage = Annotated[float, _quantity(Dimension.VOLTAGE)]
 
 
 def _parsed(

@@ -209,7 +209,8 @@ def _high_branch(draft: _Draft, hall: str, panel: str, k: int) -> None:
             "device": "20 A breaker",
             "raceway": {"kind": "emt", "size": "1/2 in"},
         }
-        load = {"on": f"{line}-N", "power": f"{dice.randint(5, 30) / 10} kW", "pf": 0.95}
+        load: dict[str, Any] = {"on": f"{line}-N", "pf": 0.95}
+        load["power"] = f"{dice.randint(5, 30) / 10} kW"
         name = f"{panel} lights {k}"
         draft.place(name, lights, kind="box", building=hall, loads=[load])
         return
@@ -238,7 +239,7 @@ def _low_branch(draft: _Draft, hall: str, panel: str, k: int) -> None:
         line = f"L{k % 3 + 1}"
         device = "20 A GFCI breaker" if dice.random() < 0.15 else "20 A breaker"
         way |= {"lines": "12 AWG Cu", "on": [line], "device": device}
-        load = {"on": f"{line}-N", "power": f"{dice.randint(2, 15) / 10} kW"}
+        load: dict[str, Any] = {"on": f"{line}-N", "power": f"{dice.randint(2, 15) / 10} kW"}
         name, kind = f"{panel} outlet {k}", "outlet"
     else:
         pair = k // 4 % 3

@@ -90,6 +90,7 @@ class Generator(_Model):
     negative: f.Ratio | None = None
     zero: f.Ratio | None = None
     x_over_r: float = Field(alias="x/r", gt=0, le=100, default=10.0)
+    portable: bool | None = None
     building: Id | None = None
     installed: int | None = Field(default=None, ge=1880, le=2100)
     note: Text = ""
@@ -108,6 +109,90 @@ class Inverter(_Model):
     limit: f.Ratio | None = None
     building: Id | None = None
     installed: int | None = Field(default=None, ge=1880, le=2100)
+    note: Text = ""
+
+
+class Module(_Model):
+    """A photovoltaic module, by its label."""
+
+    open_circuit: f.Voltage = Field(alias="open circuit")
+    short_circuit: f.Current = Field(alias="short circuit")
+    voltage: f.Voltage | None = None
+    current: f.Current | None = None
+
+    @model_validator(mode="after")
+    def _works_below_its_ends(self) -> Module:
+        for word, at_work, end, other in (
+            ("voltage", self.voltage, self.open_circuit, "open circuit"),
+            ("current", self.current, self.short_circuit, "short circuit"),
+        ):
+            if at_work is not None and at_work >= end:
+                raise PydanticCustomError(
+                    "site_value",
+                    "{problem}",
+                    {
+                        "problem": f"has a {word} at work that is not below its {other!r}",
+                        "hint": "read the module's label again: 'voltage' and 'current' are those "
+                        "at greatest power",
+                        "text": "",
+                    },
+                )
+        return self
+
+
+class ArrayGrounded(StrEnum):
+    """How an array's direct-current side stands to the metal."""
+
+    FUSE = "fuse"
+    INVERTER = "inverter"
+    SOLID = "solid"
+    NONE = "none"
+
+
+class Pole(StrEnum):
+    """One of the two conductors of a direct-current circuit."""
+
+    POSITIVE = "positive"
+    NEGATIVE = "negative"
+
+
+class Array(_Model):
+    """A photovoltaic array and the direct-current circuit from it to its inverter."""
+
+    at: Id
+    module: Module
+    in_series: int = Field(alias="in series", ge=1, le=1000)
+    strings: int = Field(default=1, ge=1, le=100_000)
+    length: f.Length
+    lines: f.Wire
+    egc: f.WireOrNone | None = None
+    device: f.Device | None = None
+    grounded: ArrayGrounded
+    pole: Pole | None = None
+    ground_fuse: f.Current | None = Field(default=None, alias="ground fuse")
+    monitor: f.Current | None = None
+    insulation_alarm: f.Resistance | None = Field(default=None, alias="insulation alarm")
+    insulation: f.Resistance | None = None
+    on_building: bool = Field(default=True, alias="on building")
+    installed: int | None = Field(default=None, ge=1880, le=2100)
+    note: Text = ""
+
+
+class CurvePoint(_Model):
+    """A point of a time-current curve."""
+
+    current: f.Current
+    time: f.Time
+
+
+class Curve(_Model):
+    """A device's own time-current curve, by points off its maker's sheet.
+
+    ``quick`` is the edge before which it does not open, ``slow`` that by which it has opened.
+    """
+
+    quick: list[CurvePoint] = Field(min_length=1, max_length=500)
+    slow: list[CurvePoint] = Field(min_length=1, max_length=500)
     note: Text = ""
 
 
@@ -167,6 +252,7 @@ class Place(_Model):
     main: f.Device | None = None
     loads: list[Load] = Field(default_factory=list)
     enclosure: Literal["metal", "nonmetallic"] = "metal"
+    intersystem: f.WireOrNone | None = None
     installed: int | None = Field(default=None, ge=1880, le=2100)
     note: Text = ""
 
@@ -255,6 +341,49 @@ class Raceway(_Model):
     size: str = Field(max_length=20)
 
 
+class Fitting(StrEnum):
+    """How a metal raceway ends at an enclosure."""
+
+    THREADED_HUB = "threaded hub"
+    BONDING_BUSHING = "bonding bushing"
+    BONDING_LOCKNUT = "bonding locknut"
+    THREADLESS = "threadless connector"
+    TWO_LOCKNUTS = "two locknuts"
+    LOCKNUTS = "locknuts"
+
+
+class Knockouts(StrEnum):
+    """The hole that a raceway enters by."""
+
+    CLEAN = "clean"
+    CONCENTRIC = "concentric"
+    LISTED = "listed"
+
+
+class Sets(StrEnum):
+    """How parallel sets lie to each other."""
+
+    APART = "apart"
+    TOGETHER = "together"
+
+
+class FlexibleKind(StrEnum):
+    """Kinds of flexible metal raceway."""
+
+    FMC = "fmc"
+    LFMC = "lfmc"
+    FMT = "fmt"
+
+
+class Flexible(_Model):
+    """A flexible piece in the metal raceway of a run."""
+
+    kind: FlexibleKind
+    size: str = Field(max_length=20)
+    length: f.Length
+    moves: bool = False
+
+
 class Enlarged(StrEnum):
     """Why line conductors are larger than their ampacity needs."""
 
@@ -278,6 +407,14 @@ class Run(_Model):
     enlarged: Enlarged = Enlarged.VOLTAGE_DROP
     wiring: Wiring | None = None
     raceway: Raceway | None = None
+    flexible: Flexible | None = None
+    fittings: Fitting | None = None
+    knockouts: Knockouts | None = None
+    bushing_jumper: f.Wire | None = Field(default=None, alias="bushing jumper")
+    sets: Sets | None = None
+    with_: list[Id] = Field(alias="with", default_factory=list)
+    motor_current: f.Current | None = Field(default=None, alias="motor current")
+    tap: bool = False
     installed: int | None = Field(default=None, ge=1880, le=2100)
     note: Text = ""
 
@@ -316,6 +453,15 @@ class ElectrodeKind(StrEnum):
     STEEL = "steel"
 
 
+class Sleeve(StrEnum):
+    """What an electrode conductor runs in."""
+
+    NONE = "none"
+    PLASTIC = "plastic"
+    STEEL = "steel joined at both ends"
+    STEEL_OPEN = "steel not joined at both ends"
+
+
 class Electrode(_Model):
     """Metal in the earth, joined to the metal of a place by its electrode conductor."""
 
@@ -329,6 +475,11 @@ class Electrode(_Model):
     count: int = Field(default=1, ge=1, le=1000)
     spacing: f.Length | None = None
     ring_conductor: f.Wire | None = Field(default=None, alias="ring")
+    sleeve: Sleeve | None = None
+    from_entry: f.Length | None = Field(default=None, alias="from entry")
+    shared_by: list[Id] = Field(alias="shared by", default_factory=list)
+    lightning: bool = False
+    apart: f.Length | None = None
     note: Text = ""
 
 
@@ -364,6 +515,8 @@ class Metal(_Model):
     resistance: f.Resistance | None = None
     per_length: f.ResistancePerLength | None = Field(default=None, alias="resistance/length")
     earth: f.Resistance | None = None
+    isolated: bool = False
+    circuit: Id | None = None
     taps: list[Tap] = Field(default_factory=list)
     installed: int | None = Field(default=None, ge=1880, le=2100)
     note: Text = ""
@@ -383,6 +536,61 @@ class Metal(_Model):
         return self
 
 
+class Amendment(_Model):
+    """What a local authority puts in place of numbers of the code; in a file of its own or here.
+
+    ``values`` are texts by the parameter's name, read by
+    :func:`bondwright.catalog.amendments.read_override`.
+    """
+
+    authority: Text = ""
+    reference: Text = ""
+    date: Annotated[str, StringConstraints(pattern=r"^(\d{4}-\d{2}-\d{2})?$")] = ""
+    values: dict[Id, Text] = Field(default_factory=dict)
+    file: Text | None = None
+
+    @model_validator(mode="after")
+    def _whole(self) -> Amendment:
+        given = [key for key in ("authority", "reference", "date") if getattr(self, key)]
+        told = len(given) == 3 and bool(self.values)
+        if (self.file is None) != told or (self.file is not None and given):
+            raise PydanticCustomError(
+                "site_value",
+                "{problem}",
+                {
+                    "problem": "needs 'authority', 'reference', 'date' and 'values', or a 'file' "
+                    "that has them, and not both",
+                    "hint": "an amendment without its source can't be checked by anyone",
+                    "text": "",
+                },
+            )
+        return self
+
+
+class AreaKind(StrEnum):
+    """Areas with rules of their own."""
+
+    POOL = "pool"
+    LIVESTOCK = "livestock"
+    MARINA = "marina"
+    PATIENT_CARE = "patient care"
+    DWELLING = "dwelling"
+
+
+class Area(_Model):
+    """An area with rules of its own, and the place that it gets its power from.
+
+    ``bond`` is the conductor that makes its metal one: a pool's, or that from a plane under
+    livestock.
+    """
+
+    kind: AreaKind
+    at: Id
+    bond: f.WireOrNone | None = None
+    installed: int | None = Field(default=None, ge=1880, le=2100)
+    note: Text = ""
+
+
 RulesName = Literal["nec-2017", "nec-2020", "nec-2023"]
 
 
@@ -391,6 +599,7 @@ class Site(_Model):
 
     site: Text
     rules: RulesName = "nec-2023"
+    amendments: dict[Id, Amendment] = Field(default_factory=dict)
     describes: Describes = Describes.PLAN
     soil: f.Resistivity | None = None
     frequency: f.Frequency | None = None
@@ -399,6 +608,7 @@ class Site(_Model):
     sources: dict[Id, Source] = Field(default_factory=dict)
     generators: dict[Id, Generator] = Field(default_factory=dict)
     inverters: dict[Id, Inverter] = Field(default_factory=dict)
+    arrays: dict[Id, Array] = Field(default_factory=dict)
     places: dict[Id, Place] = Field(min_length=1)
     transfers: dict[Id, Transfer] = Field(default_factory=dict)
     transformers: dict[Id, Transformer] = Field(default_factory=dict)
@@ -406,4 +616,6 @@ class Site(_Model):
     ties: dict[Id, Tie] | None = None
     electrodes: dict[Id, Electrode] = Field(default_factory=dict)
     metal: dict[Id, Metal] = Field(default_factory=dict)
+    areas: dict[Id, Area] = Field(default_factory=dict)
     states: dict[Id, State] = Field(default_factory=dict)
+    curves: dict[Id, Curve] = Field(default_factory=dict)

@@ -23,6 +23,8 @@ _WRITTEN: Final = MappingProxyType(
         Dimension.RESISTIVITY: ("ohm m",),
         Dimension.TEMPERATURE: ("degC",),
         Dimension.FREQUENCY: ("Hz",),
+        Dimension.TIME: ("s", "ms"),
+        Dimension.VOLTAGE: ("V", "kV"),
     }
 )
 _NUMBER: Final = (

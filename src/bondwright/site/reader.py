@@ -10,8 +10,9 @@ from typing import Any, Final, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from bondwright.site import check, structure
+from bondwright.site.amendments import with_files
 from bondwright.site.fields import FROM_FILE
-from bondwright.site.model import Electrode, Run, Site
+from bondwright.site.model import Array, Curve, Electrode, Run, Site
 from bondwright.site.shape import Shape, did_you_mean, meant_keys, nearest, shape_at, site_shape
 from bondwright.site.site_error import SiteError, SiteProblem
 from bondwright.site.source_text import LocPath, SourceText, Unreadable, parse
@@ -37,7 +38,7 @@ def load(path: str | PathLike[str]) -> Site:
             lists everything found, each with line and column.
     """
     file = Path(path)
-    return read(decode(read_bytes(file), str(file)), str(file))
+    return validate(parse(decode(read_bytes(file), str(file)), str(file)), file.parent)
 
 
 def read(text: str, name: str = "<text>") -> Site:
@@ -56,8 +57,12 @@ def read(text: str, name: str = "<text>") -> Site:
     return validate(parse(text, name))
 
 
-def validate(source: SourceText) -> Site:
+def validate(source: SourceText, folder: Path | None = None) -> Site:
     """Turn located data into a site.
+
+    Args:
+        source: the data.
+        folder: where files that it names are looked for; None can't find any.
 
     Raises:
         SiteError: as for :func:`read`.
@@ -70,7 +75,10 @@ def validate(source: SourceText) -> Site:
     except ValidationError as error:
         reading.take(error)
     if site is not None and not reading.problems:
-        found = check.problems(site)
+        found: list[Problem] = []
+        if folder is not None:
+            site, found = with_files(site, folder)
+        found += check.problems(site)
     else:
         found = _partial(data, source, broken=reading.silent)
     for problem in found:
@@ -327,5 +335,10 @@ def _partial(data: Any, source: SourceText, *, broken: set[LocPath]) -> list[Pro
 
     return [
         *(structure.structural(draft) if readable else ()),
-        *check.local(sound("runs", Run), sound("electrodes", Electrode)),
+        *check.local(
+            sound("runs", Run),
+            sound("electrodes", Electrode),
+            sound("curves", Curve),
+            sound("arrays", Array),
+        ),
     ]

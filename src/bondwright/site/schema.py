@@ -21,6 +21,8 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
     "Site": {
         "site": "What the site is called.",
         "rules": "Edition of the electrical code in force there.",
+        "amendments": "What local authorities put in place of numbers of the code, each under a "
+        "label of your own.",
         "describes": "'plan': ties that are left out are designed. 'as found': what is written "
         "is all there is.",
         "soil": "Resistivity of the soil.",
@@ -30,6 +32,7 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
         "sources": "Utility supplies, each under its own id.",
         "generators": "Generators on the site, each under its own id.",
         "inverters": "Inverters of arrays and batteries, each under its own id.",
+        "arrays": "Photovoltaic arrays with their direct-current circuits, each under its own id.",
         "transfers": "Transfer switches, each under its own id.",
         "states": "Ways the site is run. Left out: normal, and each transfer switch on its "
         "standby supply.",
@@ -40,6 +43,16 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
         "there are none.",
         "electrodes": "Metal in the earth.",
         "metal": "Pipes, steel and other metal that reaches from one place to another.",
+        "areas": "Areas with rules of their own: pools, livestock, docks, patient care, dwellings.",
+        "curves": "Time-current curves of devices, by points, each under the name that a device "
+        "calls it by.",
+    },
+    "Amendment": {
+        "authority": "Who made it.",
+        "reference": "Where it is written: number of the ordinance, bulletin or letter.",
+        "date": "Day from which it holds, as 2024-03-01.",
+        "values": "Names of the code's parameters, each with what is put in its place.",
+        "file": "A file beside this one that has these keys instead.",
     },
     "Source": {
         "system": "Nominal voltages as on a nameplate.",
@@ -56,6 +69,7 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
         "negative": "Negative-sequence reactance, in part of its rating.",
         "zero": "Zero-sequence reactance, in part of its rating.",
         "x/r": _X_OVER_R,
+        "portable": "Whether it is carried or on wheels.",
         "building": "Building or structure it stands in.",
         "installed": _INSTALLED,
         "note": _NOTE,
@@ -67,6 +81,47 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
         "building": "Building or structure it stands in.",
         "installed": _INSTALLED,
         "note": _NOTE,
+    },
+    "Array": {
+        "at": "Id of the inverter it feeds.",
+        "module": "One of its modules, by the module's label.",
+        "in series": "Modules in series in each string.",
+        "strings": "Strings in parallel.",
+        "length": "Length of the direct-current circuit from the array to the inverter, one way.",
+        "lines": "Size of each of the two conductors of that circuit.",
+        "egc": "Equipment grounding conductor from the array's frames to the inverter: a size, or "
+        "'none'.",
+        "device": "Overcurrent device of that circuit, if it has one.",
+        "grounded": "How the direct-current side is joined to metal at the inverter. 'fuse': one "
+        "conductor through a ground-fault fuse. 'inverter': only through an inverter without a "
+        "transformer, which watches the residual current. 'solid': one conductor, by a plain "
+        "join. 'none': not at all.",
+        "pole": "The conductor that is joined to metal, with 'fuse' and 'solid'.",
+        "ground fuse": "Rating of the ground-fault fuse, with 'fuse'.",
+        "monitor": "Residual current at which the inverter stops, with 'inverter'.",
+        "insulation alarm": "Insulation resistance below which the inverter or a monitor gives "
+        "the alarm, with 'inverter' and 'none'.",
+        "insulation": "Measured insulation resistance of each conductor to metal.",
+        "on building": "Whether it, or its circuit, is on or in a building.",
+        "installed": _INSTALLED,
+        "note": _NOTE,
+    },
+    "Module": {
+        "open circuit": "Open-circuit voltage; where it is known at the lowest temperature to "
+        "expect, that.",
+        "short circuit": "Short-circuit current.",
+        "voltage": "Voltage at greatest power.",
+        "current": "Current at greatest power.",
+    },
+    "Curve": {
+        "quick": "Edge before which the device does not open; the current never falls from point "
+        "to point, the time never rises.",
+        "slow": "Edge by which the device has opened for sure, likewise.",
+        "note": _NOTE,
+    },
+    "CurvePoint": {
+        "current": "Current through the device.",
+        "time": "Time it takes at that current.",
     },
     "Transfer": {
         "normal": "Id of the run that feeds it in normal use.",
@@ -101,6 +156,8 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
         "main": "Overcurrent device at its supply terminals.",
         "loads": "What draws current there in normal use.",
         "enclosure": "Whether its box conducts.",
+        "intersystem": "Conductor from the terminal for telephone, cable and antennas to the "
+        "electrode system, or 'none' where there is no such terminal.",
         "installed": _INSTALLED,
         "note": _NOTE,
     },
@@ -144,12 +201,35 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
         "enlarged": "Why the lines are larger than needed.",
         "wiring": "How the conductors lie.",
         "raceway": "The raceway around them.",
+        "flexible": "A flexible piece in its metal raceway.",
+        "fittings": "How its metal raceway ends at the enclosures; of two kinds the weaker. "
+        "'threadless connector': one with a shoulder that seats on the box. 'two locknuts': one "
+        "inside and one outside. 'locknuts': one locknut and a plain bushing.",
+        "knockouts": "The holes its metal raceway enters by. 'clean': no ring or washer left. "
+        "'concentric': rings left, reducing washers or too large a hole. 'listed': rings left, in "
+        "a box listed for bonding with them.",
+        "bushing jumper": "Size of the jumper on its bonding bushing.",
+        "sets": "How parallel sets lie. 'apart': a raceway or cable for each. 'together': all in "
+        "one raceway or tray.",
+        "with": "Ids of runs in the same raceway that have their equipment grounding conductor in "
+        "common with it.",
+        "motor current": "Full-load current, by the code's table, of the motor it feeds, where "
+        "its device is a breaker with an instantaneous trip only.",
+        "tap": "Whether it is a feeder tap: smaller than its feeder, and without a device at its "
+        "start.",
         "installed": _INSTALLED,
         "note": _NOTE,
     },
     "Raceway": {
         "kind": "Kind of raceway.",
         "size": "Trade size, such as '1-1/4 in'.",
+    },
+    "Flexible": {
+        "kind": "'fmc': flexible metal conduit. 'lfmc': liquidtight flexible metal conduit. "
+        "'fmt': flexible metallic tubing.",
+        "size": "Trade size, such as '1/2 in'.",
+        "length": "Length of the flexible piece, or of all such pieces of the run together.",
+        "moves": "Whether it has to bend or shake after it is installed.",
     },
     "Tie": {
         "at": "Id of the place, transformer, generator or inverter.",
@@ -171,6 +251,14 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
         "count": "How many equal ones there are.",
         "spacing": "Distance from one to the next.",
         "ring": "Size of the conductor of a ring.",
+        "sleeve": "What its electrode conductor runs in.",
+        "from entry": "Distance along a water pipe from where it enters the building to where the "
+        "electrode conductor is joined.",
+        "shared by": "Ids of transformers, generators and inverters whose electrode conductors "
+        "tap this one: it is their common electrode conductor.",
+        "lightning": "Whether it belongs to lightning protection.",
+        "apart": "Distance to the nearest electrode of another kind of system, such as one of "
+        "lightning protection.",
         "note": _NOTE,
     },
     "Metal": {
@@ -181,7 +269,18 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
         "resistance": "Resistance from end to end; or give 'resistance/length'.",
         "resistance/length": "Resistance per length; or give 'resistance'.",
         "earth": "Resistance to remote earth, of metal that lies in the soil.",
+        "isolated": "Whether plastic pipe keeps it apart from the piping of the rest of the "
+        "building, as in flats of their own.",
+        "circuit": "Id of the run that may energise it.",
         "taps": "Places that touch it, or are bonded to it, along its way.",
+        "installed": _INSTALLED,
+        "note": _NOTE,
+    },
+    "Area": {
+        "kind": "What it is. 'dwelling' says that the place serves a dwelling.",
+        "at": "Id of the place that gives it power.",
+        "bond": "Size of the conductor that joins its metal, or 'none': of a pool, of a plane "
+        "under livestock, of the metal at a dock.",
         "installed": _INSTALLED,
         "note": _NOTE,
     },
@@ -192,9 +291,16 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
     },
 }
 _NAMES: Final[Mapping[str, frozenset[str]]] = {
+    "Metal": frozenset({"from", "to", "circuit"}),
     "Tap": frozenset({"to"}),
     "Transfer": frozenset({"building", "normal", "standby"}),
 }
+_LISTS_OF_IDS: Final = (
+    ("State", "on"),
+    ("State", "open"),
+    ("Run", "with"),
+    ("Electrode", "shared by"),
+)
 _USUAL_NAMES: Final = frozenset({"site", "building", "from", "to", "at"})
 _EITHER: Final[Mapping[str, tuple[str, str]]] = {
     "Source": ("transformer", "available"),
@@ -268,8 +374,8 @@ def json_schema() -> dict[str, Any]:
             _describe(node, key, text)
             if key in _NAMES.get(name, _USUAL_NAMES):
                 node["type"] = ["string", "integer"]  # a panel may be called 3
-    for key in ("on", "open"):
-        _list_of_names(definitions["State"], key)
+    for model_name, key in _LISTS_OF_IDS:
+        _list_of_names(definitions[model_name], key)
     for name, (one, other) in _EITHER.items():
         definitions[name]["oneOf"] = [{"required": [one]}, {"required": [other]}]
     return {

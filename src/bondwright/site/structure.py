@@ -35,6 +35,8 @@ _ONE: Final = {
     "ties": "tie",
     "electrodes": "electrode",
     "metal": "piece of metal",
+    "arrays": "array",
+    "areas": "area",
 }
 REFERENCES: Final[Mapping[str, tuple[str, ...]]] = {
     "runs": ("from", "to"),
@@ -42,6 +44,8 @@ REFERENCES: Final[Mapping[str, tuple[str, ...]]] = {
     "electrodes": ("at",),
     "metal": ("from", "to"),
     "transfers": ("normal", "standby"),
+    "arrays": ("at",),
+    "areas": ("at",),
 }
 """Keys of each table that name something with terminals; a transfer switch names runs."""
 
@@ -73,6 +77,10 @@ def draft_of(site: Site) -> Draft:
         refs["electrodes", name] = {"at": electrode.at}
     for name, metal in site.metal.items():
         refs["metal", name] = {"from": metal.from_, "to": metal.to}
+    for name, array in site.arrays.items():
+        refs["arrays", name] = {"at": array.at}
+    for name, area in site.areas.items():
+        refs["areas", name] = {"at": area.at}
     for name, switch in site.transfers.items():
         refs["transfers", name] = {"normal": switch.normal, "standby": switch.standby}
     ids = {table: tuple(getattr(site, table) or ()) for table in _ONE}
@@ -124,14 +132,20 @@ class _Structure:
             return
         here = self.table_of.get(target)
         if here is None:
-            yield Problem(
-                loc, "is not the id of a source, transformer or place", self._meant(target)
-            )
+            what = "an inverter" if table == "arrays" else "a source, transformer or place"
+            yield Problem(loc, f"is not the id of {what}", self._meant(target))
         elif target in self.shared:
             return
+        elif table == "arrays":
+            if here != "inverters":
+                hint = f"there are: {', '.join(self.draft.ids.get('inverters', ())) or 'none'}"
+                yield Problem(loc, f"is a {_ONE[here]}; an array feeds an inverter", hint)
         elif here == "sources" and table in ("ties", "electrodes"):
             hint = f"the grounding of {target!r} is its own 'electrode: ...' under sources"
             yield Problem(loc, f"is a source; no {_ONE[table]} of the site is there", hint)
+        elif here == "sources" and table == "areas":
+            hint = "name the panel or disconnect that gives the area its power"
+            yield Problem(loc, "is a source; no area of the site is there", hint)
         elif here == "sources" and table == "runs" and key == "to":
             hint = "runs lead from a source to a meter or disconnect; swap 'from' and 'to'"
             yield Problem(loc, "is a source, and no run feeds a source", hint)

@@ -253,6 +253,30 @@ class Topology:
         unit = self.site.transformers.get(to)
         return unit is None or unit.form is TransformerForm.AUTO
 
+    @cached_property
+    def grounds_in_common(self) -> Mapping[str, tuple[str, ...]]:
+        """For each run that shares its equipment grounding conductor, all runs that do, in order.
+
+        A run that names another is named by it.
+        """
+        beside: dict[str, set[str]] = {}
+        for name, run in self.site.runs.items():
+            for other in run.with_:
+                beside.setdefault(name, set()).add(other)
+                beside.setdefault(other, set()).add(name)
+        found: dict[str, tuple[str, ...]] = {}
+        for name in beside:
+            if name in found:
+                continue
+            group, waiting = {name}, [name]
+            while waiting:
+                new = beside[waiting.pop()] - group
+                group |= new
+                waiting += new
+            together = tuple(run for run in self.site.runs if run in group)
+            found |= dict.fromkeys(together, together)
+        return found
+
     def system_of_run(self, run: str) -> SupplySystem:
         """Return the system whose current a run carries."""
         return self.systems[self.site.runs[run].from_]

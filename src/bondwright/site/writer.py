@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from bondwright.site import reader
+from bondwright.site.details import NAMED_IN
 from bondwright.site.model import Site
 from bondwright.site.shape import did_you_mean, nearest
 from bondwright.site.site_error import SiteError
@@ -167,6 +168,13 @@ def _mentions(data: Any, table: str) -> Iterator[tuple[LocPath, bool]]:
         for index, tap in enumerate(taps if isinstance(taps, list) else ()):
             if isinstance(tap, dict) and "to" in tap:
                 yield ("metal", name, "taps", index, "to"), False
+    for other, key in NAMED_IN.get("runs" if table == "runs" else "nodes", ()):
+        for name, entry in _table(data, other).items():
+            value = entry.get(key) if isinstance(entry, dict) else None
+            if isinstance(value, list):
+                yield from (((other, name, key, index), False) for index in range(len(value)))
+            elif value is not None:
+                yield (other, name, key), False
     lists = {"sources": ("on",), "generators": ("on",), "inverters": ("on",)}.get(table, ())
     if table in ("places", "runs"):
         lists = ("open",)

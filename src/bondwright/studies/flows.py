@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import cmath
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import lru_cache
+
+import numpy as np
 
 from bondwright.network.build import Network
+from bondwright.network.metal import pieces
 from bondwright.network.runs import strands
 from bondwright.network.solve import Solution
 
@@ -70,54 +73,105 @@ def flows(network: Network, solution: Solution) -> tuple[Flow, ...]:
     Returns:
         Runs in walking order with their conductors, then ties, electrodes and metal.
     """
-    return tuple(_flows(network, solution))
+    ways = _ways(network)
+    currents = solution.conductor_currents[ways.conductors].tolist()
+    currents += solution.switch_currents(ways.ties).tolist()
+    return tuple(Flow(*facts, currents[at]) for facts, at in ways.flows)
 
 
-def _flows(network: Network, solution: Solution) -> Iterator[Flow]:
-    plan = network.plan
-    beside: set[str] = set()
-    for place in plan.topology.order:
-        for run_id in plan.topology.feeds.get(place, ()):
-            run = plan.runs[run_id]
-            section = network.circuit.sections[network.solver.section_index[f"run {run_id}"]]
-            currents = solution.section_currents(section.id)
-            terminals = {part.name: part.terminal for part in strands(run)}
-            for name, current in zip(section.names, currents, strict=True):
-                if name in terminals:
-                    yield Flow(
-                        Carrier.RUN,
-                        run_id,
-                        name,
-                        terminals[name],
-                        run.from_,
-                        run.to,
-                        complex(current),
-                    )
-                else:
-                    metal = name.removeprefix("metal ")
-                    beside.add(metal)
-                    yield Flow(
-                        Carrier.METAL, metal, "metal", "G", run.from_, run.to, complex(current)
-                    )
-    for tie in plan.ties:
-        current = solution.switch_current(f"tie {tie.id}")
-        yield Flow(Carrier.TIE, tie.id, "tie", "G", tie.at, tie.at, current)
-    for electrode in plan.electrodes.values():
-        if electrode.conductor is not None:
-            current = solution.conductor_current(f"electrode conductor {electrode.id}", "metal")
-            yield Flow(
-                Carrier.ELECTRODE,
-                electrode.id,
-                "electrode conductor",
-                "G",
-                electrode.at,
-                "earth",
-                current,
-            )
-    for name, item in plan.site.metal.items():
-        if name not in beside:
-            current = solution.conductor_current(f"metal {name}", "metal")
-            yield Flow(Carrier.METAL, name, "metal", "G", item.from_, item.to, current)
+def heating(network: Network, solution: Solution, least: float) -> dict[tuple[str, str], float]:
+    """Return the currents in wires of runs and electrodes above a least, A.
+
+    Returns:
+        Amperes by the id of the run or electrode and the conductor.
+    """
+    ways = _ways(network)
+    amps = np.abs(solution.conductor_currents[ways.conductors])
+    found = {}
+    for k in np.flatnonzero((amps > least) & ways.wired).tolist():
+        facts = ways.facts[k]
+        found[facts[1], facts[2]] = float(amps[k])
+    return found
+
+
+_Facts = tuple[Carrier, str, str, str, str, str]
+
+
+class _Ways:
+    """Everything that carries current, read off a network once.
+
+    Attributes:
+        facts: of each conductor that is told, as :class:`Flow` has them.
+        conductors: where its current stands among all conductors.
+        wired: whether it belongs to a run or an electrode.
+        ties: rows of the ties' switches.
+        flows: what is told in order, and where its current stands: conductors, then ties.
+    """
+
+    def __init__(self, network: Network) -> None:
+        plan, solver = network.plan, network.solver
+        self.facts: list[_Facts] = []
+        at: list[int] = []
+        self.flows: list[tuple[_Facts, int]] = []
+
+        def add(facts: _Facts, section: str, place: int) -> None:
+            self.flows.append((facts, len(self.facts)))
+            self.facts.append(facts)
+            at.append(int(solver.conductors[solver.section_index[section]]) + place)
+
+        pipes = _pieces(network)
+        beside: set[str] = set()
+        for place in network.state.topology.order:
+            for run_id in network.state.topology.feeds.get(place, ()):
+                run, section = plan.runs[run_id], f"run {run_id}"
+                names = network.circuit.sections[solver.section_index[section]].names
+                terminals = {part.name: part.terminal for part in strands(run)}
+                for k, name in enumerate(names):
+                    if name in terminals:
+                        what = (Carrier.RUN, run_id, name, terminals[name])
+                    else:
+                        beside.add(name)
+                        what = (Carrier.METAL, *pipes[name][:2], "G")
+                    add((*what, run.from_, run.to), section, k)
+        waiting = []
+        for tie in plan.ties:
+            facts = (Carrier.TIE, tie.id, "tie", "G", tie.at, tie.at)
+            waiting.append(solver.switch_row[f"tie {tie.id}"])
+            self.flows.append((facts, -len(waiting)))
+        for electrode in plan.electrodes.values():
+            if electrode.conductor is not None:
+                lead = "electrode conductor"
+                facts = (Carrier.ELECTRODE, electrode.id, lead, "G", electrode.at, "earth")
+                add(facts, f"{lead} {electrode.id}", 0)
+        for piece, (metal, label, start, end) in pipes.items():
+            if piece not in beside:
+                add((Carrier.METAL, metal, label, "G", start, end), piece, 0)
+        self.conductors = np.array(at, dtype=np.int64)
+        self.ties = np.array(waiting, dtype=np.int64)
+        count = len(at)
+        self.flows = [(f, k if k >= 0 else count - k - 1) for f, k in self.flows]
+        self.wired = np.array(
+            [facts[0] in {Carrier.RUN, Carrier.ELECTRODE} for facts in self.facts], dtype=bool
+        )
+
+
+@lru_cache(maxsize=8)
+def _ways(network: Network) -> _Ways:
+    return _Ways(network)
+
+
+@lru_cache(maxsize=8)
+def _pieces(network: Network) -> dict[str, tuple[str, str, str, str]]:
+    """Return for each length of metal between taps its metal, a label, and where it ends."""
+    found = {}
+    for name, item in network.plan.site.metal.items():
+        cut = pieces(name, item)
+        taps = {f"metal {name} tap {k}": tap.to for k, tap in enumerate(item.taps)}
+        for k, piece in enumerate(cut, start=1):
+            label = "metal" if len(cut) == 1 else f"metal {k}"
+            start, end = (taps.get(node, node.removesuffix(":G")) for node in (piece.a, piece.b))
+            found[piece.id] = (name, label, start, end)
+    return found
 
 
 def metal_voltages(network: Network, solution: Solution) -> dict[str, float]:

@@ -1,0 +1,189 @@
+"""The vectorised fault study against the one that follows a single fault, number by number."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from functools import cache
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from bondwright.catalog.device_rating import EXAMPLES, DeviceRating
+from bondwright.devices.bands import band
+from bondwright.devices.residual import residual_band
+from bondwright.network.build import Network, build
+from bondwright.plan.build import plan
+from bondwright.site.generator import large_site
+from bondwright.studies.band_table import band_times
+from bondwright.studies.fault_table import NOT_HEATED, VERDICTS, FaultTable, study_many
+from bondwright.studies.faults import Fault, FaultKind, FaultResult, possible_faults, study_fault
+from tests.plan.sites import described
+from tests.studies.sites import BENCH, DERIVED, WHOLE_SITES, WYE_SERVICE, example, network
+
+ALONE = [kind for kind in FaultKind if kind is not FaultKind.SECOND_TO_METAL]
+"""Kinds of fault that lie at one place."""
+
+VOLTS, AMPS = 1e-7, 1e-6
+"""Below these a number is noise: differences of volts a billion times larger."""
+
+
+def alike(one: float, other: float, noise: float = 0.0, close: float = 1e-9) -> bool:
+    if math.isnan(one) or math.isnan(other) or math.isinf(one) or math.isinf(other):
+        return one == other or (math.isnan(one) and math.isnan(other))
+    return abs(one - other) <= close * max(abs(one), abs(other)) + noise
+
+
+def differences(table: FaultTable, k: int, one: FaultResult, close: float) -> list[str]:
+    """Return what differs between a row of a table and a fault followed by itself."""
+    opened = [opening.device for opening in one.openings]
+    heat = NOT_HEATED if one.heat is None else VERDICTS.index(one.heat.verdict)
+    temperature = math.nan if one.heat is None else one.heat.temperature
+    at = {-1: None, **dict(enumerate(table.devices))}
+    # A loop through nothing but charging currents says how floating parts were rounded.
+    real = one.current > 0.01
+    pairs = {
+        "current": alike(table.current[k], one.current, AMPS, close),
+        "loop": not real or alike(abs(table.loop[k]), one.loop, 0.0, close),
+        "touch": alike(table.touch[k], one.touch_verdict.voltage_v, VOLTS, close),
+        "place": alike(one.touch[table.places[table.touch_place[k]]], table.touch[k], VOLTS, close),
+        "limit": alike(table.touch_limit[k], one.touch_verdict.limit_v),
+        "clearing": alike(table.clearing[k], one.clearing, 0.0, 10 * close),
+        "fastest": alike(table.fastest[k], one.fastest, 0.0, 10 * close),
+        "live": alike(table.live_after[k], one.live_after, VOLTS, close),
+        "temperature": alike(table.temperature[k], temperature, 0.0, 100 * close),
+        "heat": int(table.heat[k]) == heat,
+        "openings": int(table.openings[k]) == len(opened),
+        "opener": at[int(table.opener[k])] == (opened[0] if opened else None),
+        "last": at[int(table.last_opener[k])] == (opened[-1] if opened else None),
+        "ahead": bool(table.supply_side[k]) is one.supply_side,
+        "missing": bool(table.missing[k]) is bool(one.missing),
+        "verdict": VERDICTS[table.verdict[k]] is one.verdict,
+    }
+    return [name for name, same in pairs.items() if not same]
+
+
+def assert_same(site: Network, faults: Sequence[Fault], close: float = 1e-9) -> None:
+    table = study_many(site, faults)
+    assert len(table) == len(faults)
+    for k, fault in enumerate(faults):
+        one = study_fault(site, fault, settle=False)
+        assert differences(table, k, one, close) == [], str(fault)
+
+
+@pytest.mark.parametrize("name", WHOLE_SITES)
+def test_every_fault_of_whole_sites(name: str) -> None:
+    site = network(WHOLE_SITES[name])
+    # A tie of no resistance stands beside rods of 25 ohm: that much is lost in rounding.
+    close = 1e-8 if "bench" in name else 1e-9
+    assert_same(site, possible_faults(site, ALONE), close)
+
+
+def test_every_fault_of_the_example() -> None:
+    assert_same(example(), possible_faults(example(), ALONE))
+
+
+@cache
+def building(places: int, seed: int) -> Network:
+    return build(plan(large_site(places, seed)), loads=False)
+
+
+@settings(max_examples=12, deadline=None)
+@given(
+    st.integers(1, 70),
+    st.integers(0, 1000),
+    st.sampled_from([0.0, 0.05, 1.0, 30.0, 3000.0]),
+    st.data(),
+)
+def test_random_buildings(places: int, seed: int, ohms: float, data: st.DataObject) -> None:
+    site = building(places, seed)
+    faults = [
+        Fault(f.place, f.kind, f.a, f.b, ohms, also=f.also)
+        for f in possible_faults(site, ALONE)
+        if ohms == 0 or f.kind is not FaultKind.THREE_LINES
+    ]
+    chosen = data.draw(st.sets(st.integers(0, len(faults) - 1), min_size=1, max_size=40))
+    assert_same(site, [faults[k] for k in sorted(chosen)])
+
+
+def test_several_openings_one_after_the_other() -> None:
+    """Fuses melt one by one, and what is left drives on through the others."""
+    base = described(
+        DERIVED,
+        transformers__T1={
+            "primary": "480Y/277 V",
+            "secondary": "240 V delta",
+            "rating": "45 kVA",
+            "impedance": "5 %",
+        },
+        runs__primary={
+            "from": "main",
+            "to": "T1",
+            "length": "1 ft",
+            "lines": "2 AWG Cu",
+            "device": "100 A fuse",
+        },
+        places__LP={"kind": "panel", "main": "125 A"},
+        places__saw={"kind": "equipment"},
+    )
+    site = network(base)
+    faults = possible_faults(site, ALONE)
+    assert_same(site, faults)
+    assert study_many(site, faults).openings.max() > 1
+
+
+def test_ties_in_parallel_and_residual_devices() -> None:
+    main = (
+        "1200 A electronic breaker, long 1 12 s, short 9 kA 0.3 s, instantaneous 12 kA, "
+        "ground fault 400 A 0.1 s"
+    )
+    base = described(
+        WYE_SERVICE,
+        places__main__main=main,
+        places__panel__main="600 A fuse",
+        runs__feeder__device="600 A fuse",
+        runs__branch__device="20 A GFCI breaker",
+    )
+    site = network(base)
+    assert_same(site, possible_faults(site, ALONE))
+    small = [Fault("press", FaultKind.LINE_TO_METAL, line, "G", 2000.0) for line in ("L1", "L2")]
+    assert_same(site, small)
+    assert study_many(site, small).openings.tolist() == [1, 1]
+
+
+def test_the_worst_come_first() -> None:
+    table = study_many(network(WHOLE_SITES["derived system, jumper missing"]))
+    codes = table.verdict[table.worst_first()].tolist()
+    assert codes == sorted(codes, reverse=True)
+    assert codes[0] == 2
+
+
+def test_nothing_to_follow() -> None:
+    assert len(study_many(example(), [])) == 0
+
+
+def test_what_it_does_not_take() -> None:
+    with pytest.raises(ValueError, match="loads off"):
+        study_many(example(loads=True))
+    site = network(BENCH)
+    with pytest.raises(ValueError, match="by itself"):
+        study_many(site, [Fault("far", FaultKind.LINE_TO_METAL, "L1", "G", arc=50.0)])
+    with pytest.raises(ValueError, match="no terminal"):
+        study_many(site, [Fault("far", FaultKind.LINE_TO_METAL, "L3", "G")])
+
+
+@pytest.mark.parametrize("text", [e for e in EXAMPLES if "curve" not in e])
+def test_bands_at_many_currents_are_the_bands(text: str) -> None:
+    rating = DeviceRating.parse(text)
+    for one in (band(rating), residual_band(rating)):
+        if one is None:
+            continue
+        marks = [i for edge in (one.quick, one.slow) for i, _ in edge.points]
+        near = [i * f for i in marks for f in (0.999, 1.0, 1.001)]
+        amps = np.array([0.0, *near, *np.geomspace(1e-3, 1e5, 200)])
+        slow, fast = band_times(one, amps)
+        for k, value in enumerate(amps.tolist()):
+            assert alike(slow[k], one.slowest(value), 0.0, 1e-12)
+            assert alike(fast[k], one.fastest(value), 0.0, 1e-12)
