@@ -182,7 +182,7 @@ def arrays(draw: st.DrawFn) -> PlannedArray:
         "insulation": draw(st.floats(1e4, 1e8)),
     }
     make = draw(st.sampled_from([planned_array, solid, by_inverter, ungrounded]))
-    return make(**base)
+    return make(**base)  # type: ignore[no-any-return]
 
 
 @settings(max_examples=60, deadline=None)

@@ -23,9 +23,9 @@ from tests.plan.sites import HOUSE, described
 
 # first disconnect, ground in the feeder, other metal, built before -> answer, rule
 EXPECTED: dict[tuple[bool, bool, bool, bool], tuple[Screw, str]] = {
-    **{(True, *rest): (Screw.IN, "tie-missing") for rest in product((True, False), repeat=3)},
+    **{(True, *rest): (Screw.IN, "tie-missing") for rest in product((True, False), repeat=3)},  # type: ignore[misc]
     **{
-        (False, True, *rest): (Screw.OUT, "tie-load-side")
+        (False, True, *rest): (Screw.OUT, "tie-load-side")  # type: ignore[misc]
         for rest in product((True, False), repeat=2)
     },
     (False, False, False, True): (Screw.KEEP, "old-three-wire-feeder"),
@@ -76,7 +76,7 @@ def test_open_questions_never_make_it_bolder(answers: tuple[bool | None, ...]) -
     first, ground, metal, before = answers
     found = bonding_screw(first, ground, metal, before)
     every = {
-        bonding_screw(*full).screw
+        bonding_screw(*full).screw  # type: ignore[arg-type]
         for full in ALL
         if all(value in (None, full[k]) for k, value in enumerate(answers))
     }

@@ -86,7 +86,7 @@ def test_the_blown_fuse_does_not_stop_the_second_fault() -> None:
 def test_the_monitor_of_an_inverter_sees_both_conductors() -> None:
     for kind in (POSITIVE, NEGATIVE):
         for at in ("array", "inverter"):
-            found = study(by_inverter(), kind, at)  # type: ignore[arg-type]
+            found = study(by_inverter(), kind, at)
             assert (found.seen, found.verdict) == (Seen.YES, Verdict.HOLDS)
             assert found.stop_s == pv_data().monitor_s
             assert found.sees_up_to is not None

@@ -287,7 +287,9 @@ def faults(
             _print_faults(results, network.plan, story=story)
         _print_array_faults(arrays, story=story)
         echo_caution()
-    short = any(r.verdict.value == "falls short" for r in (*results, *arrays))
+    short = any(r.verdict.value == "falls short" for r in results) or any(
+        a.verdict.value == "falls short" for a in arrays
+    )
     stop(FALLS_SHORT if short else HOLDS)
 
 

@@ -56,7 +56,7 @@ class Images:
         keys, where = np.unique(np.round(shift, 9), return_inverse=True)
         strength = np.bincount(where, self.strength, keys.size)
         one = np.ones(keys.size)
-        return Images(self.scale, strength, one * 0, one, keys)
+        return Images(self.scale, strength, one * 0, one, keys)  # type: ignore[arg-type]
 
 
 @dataclass(frozen=True, slots=True)

@@ -123,11 +123,11 @@ def _basis(array: PinArray, outer: Array, inner: Array, rate: Array) -> Array:
     if array is PinArray.WENNER:
         return 2 * a * (1 / np.hypot(a, b) - 1 / np.hypot(2 * a, b))
     if inner.size == 0:
-        return a**3 / np.hypot(a, b) ** 3
+        return a**3 / np.hypot(a, b) ** 3  # type: ignore[no-any-return]
     near, far = a - inner[:, None], a + inner[:, None]
     # 1/sqrt - 1/sqrt without cancellation for pins close together
     p, q = np.hypot(near, b), np.hypot(far, b)
-    return 2 * a * (a**2 - inner[:, None] ** 2) / (p * q * (p + q))
+    return 2 * a * (a**2 - inner[:, None] ** 2) / (p * q * (p + q))  # type: ignore[no-any-return]
 
 
 @cache

@@ -218,7 +218,7 @@ def array_assumptions(plan: Plan) -> Iterator[Assumption]:
     if ArrayGrounded.FUSE in grounded:
         yield Assumption(
             "arrays",
-            f"A ground-fault fuse opens for sure from {data.fuse_sure_x:g} times its rating, within "
+            f"A ground-fault fuse opens for sure from {data.fuse_sure_x:g} times its rating, within "  # noqa: E501
             f"{data.fuse_sure_s / 60:g} min, at twice its rating within {data.fuse_twice_s:g} s, "
             "and above that at constant current squared times time (UL 248-14, from memory); its "
             f"resistance is {data.fuse_ohm_amps:g} ohm over its rating in A.",

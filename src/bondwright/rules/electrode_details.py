@@ -114,7 +114,7 @@ def _pipe(name: str, electrode: Electrode, rules: str) -> Iterator[Finding]:
         Severity.FALLS_SHORT,
         name,
         "joined too far along the water pipe",
-        f"The electrode conductor of {name!r} is joined {show(electrode.from_entry, Dimension.LENGTH)} "
+        f"The electrode conductor of {name!r} is joined {show(electrode.from_entry, Dimension.LENGTH)} "  # noqa: E501
         f"from where the pipe enters; the most is {show(most, Dimension.LENGTH)}. Further in, a "
         "repair in plastic cuts the electrode off unseen.",
         "Join a conductor near the entry before the old joint is taken off; the pipe may carry "

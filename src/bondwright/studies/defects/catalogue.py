@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -427,7 +428,7 @@ def _contacts(network: Network) -> Iterator[Defect]:
             for run in topology.feeds.get(place, ())
             if f"{plan.runs[run].to}:G" in network.solver.index
         ]
-        for a, b in zip(there, there[1:], strict=False):
+        for a, b in itertools.pairwise(there):
             if a != b and frozenset((a, b)) not in joined:
                 yield _make(
                     DefectKind.CONTACT,
