@@ -1,4 +1,4 @@
-"""Layers from a sounding, with how sure each number is and no layer that the readings don't ask for.
+"""Layers from a sounding, how sure each number is, and no layer that the readings do not need.
 
 Least squares in logarithms of resistivities and thicknesses. A further layer is taken only when an
 F test says that chance makes such an improvement less than :data:`CHANCE` of the time; scatter
