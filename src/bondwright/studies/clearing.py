@@ -234,9 +234,11 @@ def residual_current(network: Network, device: PlacedDevice, solution: Solution)
 def unknown_devices(network: Network, solution: Solution, course: Course) -> Iterator[str]:
     """Yield devices that carry more than their rating and whose limits are not known."""
     for device in network.devices.values():
+        if known_band(network, device.rating) is not None:
+            continue
         poles = pole_currents(device, solution, course.opened.get(device.id, ()))
         over = max((abs(i) for i in poles.values()), default=0.0) > device.rating.rating_a
-        if over and known_band(network, device.rating) is None:
+        if over:
             yield device.id
 
 

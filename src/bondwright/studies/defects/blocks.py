@@ -29,6 +29,10 @@ MATTERS: Final = 0.02
 """A defect that moves less than this part of the fault current, and of the voltage that drives
 it, is taken to leave the fault as it is."""
 
+CHARGING_A: Final = 0.02
+"""Currents below this are charging currents of parts that float, A: what they move, a meter of
+some megohms moves as well."""
+
 FAULTS_AT_ONCE: Final = 768
 CHANGES_AT_ONCE: Final = 192
 _COLUMNS_AT_ONCE: Final = 256
@@ -80,7 +84,6 @@ class Group:
         changes: their changes, (n, k).
         corner: ``(Z_dd + D)^-1``, (n, k, k).
         answer: what each does without a fault, ``M e_d``, (n, k).
-        open: what drives each, ``e_d``, (n, k).
         joins: whether their changes are joins.
         crossed: whether the two changes are each other's mirror.
     """
@@ -89,7 +92,6 @@ class Group:
     changes: Integers
     corner: Complex
     answer: Complex
-    open: Complex
     joins: bool
     crossed: bool
 
@@ -142,7 +144,7 @@ class DefectPorts:
         inverse = np.linalg.inv(matrix)
         drive = self.drive[changes]
         answer = (inverse @ drive[:, :, None])[:, :, 0]
-        self.groups.append(Group(which, changes, inverse, answer, drive, join, cross))
+        self.groups.append(Group(which, changes, inverse, answer, join, cross))
 
     def _own(self) -> dict[int, Complex]:
         """Return what the changes of each defect see of each other."""
@@ -257,28 +259,30 @@ def _block(
     inside = coo_array(csr_array(faulty.watched[1][flat]) @ inner.T)
     seen[inside.row, inside.col] += inside.data
     seen = seen.reshape(n, k, -1)
-    corner, answer, drive = group.corner[some], group.answer[some], group.open[some]
+    corner, answer = group.corner[some], group.answer[some]
     with np.errstate(all="ignore"):
         if k == 1:
             # The usual case, with as few passes over memory as may be.
             there = seen[:, 0]
             moved = there * corner[:, 0]
             drawn = (e - there * answer[:, :1]) / (z - there * moved)
-            own = np.abs(answer[:, :1] - moved * drawn)
-            before = np.abs(drive[:, :1] - there * plain)
+            own = np.abs(moved * drawn)
+            before = np.abs(there * plain)
         else:
             turned = seen[:, ::-1] if group.crossed else seen
             moved = corner @ seen
             drawn = e - (turned * answer[:, :, None]).sum(axis=1)
             drawn = drawn / (z - (turned * moved).sum(axis=1))
-            each = np.abs(answer[:, :, None] - moved * drawn[:, None])
+            each = np.abs(moved * drawn[:, None])
             if group.crossed:
                 own, before = each[:, 0], each[:, 1]
             else:
                 own = each.max(axis=1)
-                before = np.abs(drive[:, :, None] - seen * plain).max(axis=1)
+                before = np.abs(seen * plain).max(axis=1)
         change = np.abs(drawn - plain)
+    # What a defect does all along, without a fault, isn't counted here.
     # A join moves its own current by the voltage it shorts; a gap moves the current it stops.
     current, voltage = (own, before) if group.joins else (before, own)
-    hit: np.ndarray = ~((current <= amps) & (voltage <= volts) & (change <= amps))
+    real = (voltage > volts) & (current > CHARGING_A)
+    hit: np.ndarray = ~((current <= amps) & (change <= amps)) | real
     return hit
