@@ -174,6 +174,26 @@ def test_what_it_does_not_take() -> None:
         study_many(site, [Fault("far", FaultKind.LINE_TO_METAL, "L3", "G")])
 
 
+def test_an_inverter_is_not_passed_over() -> None:
+    """It limits its current, which no fixed circuit does."""
+    site = network(
+        WYE_SERVICE,
+        inverters={"roof": {"system": "208Y/120 V", "rating": "20 kVA"}},
+        runs__solar={
+            "from": "panel",
+            "to": "roof",
+            "length": "30 ft",
+            "lines": "4 AWG Cu",
+            "device": "70 A",
+        },
+    )
+    fault = Fault("press", FaultKind.LINE_TO_METAL, "L1", "G")
+    with pytest.raises(ValueError, match="limits its current"):
+        study_many(site, [fault])
+    alone = study_fault(network(WYE_SERVICE), fault)
+    assert study_fault(site, fault).current > alone.current
+
+
 @pytest.mark.parametrize("text", [e for e in EXAMPLES if "curve" not in e])
 def test_bands_at_many_currents_are_the_bands(text: str) -> None:
     rating = DeviceRating.parse(text)
