@@ -177,6 +177,7 @@ _TABLE_MEANING: Final = {
 
 
 _KEYED: Final = {
+    ("Amendment", "values"): "parameter: value",
     ("Load", "harmonics"): "3: 40 %, 5: 15 %",
     ("State", "transfers"): "barn switch: standby",
 }
