@@ -27,6 +27,7 @@ from bondwright.papers.data import FORMAT, VERSION
 from bondwright.papers.data import schema as results_schema
 from bondwright.plan.build import plan
 from bondwright.rules.editions import catalogue
+from bondwright.rules.iec.ruleset import catalogue as iec_catalogue
 from bondwright.site import Site, SiteError, load, read
 from bondwright.site.shape import Shape
 from bondwright.studies.faults import Fault, FaultKind, FaultResult, study_fault
@@ -226,7 +227,9 @@ def _finding_ids() -> Iterator[str]:
 def test_every_finding_is_on_the_page() -> None:
     made = set(_finding_ids())
     assert len(made) > 25
-    assert made <= set(catalogue()) | set(make_docs.STUDY_FINDINGS)
+    # The second family of rules is not reached by a plan yet; its page says so.
+    known = set(catalogue()) | set(iec_catalogue()) | set(make_docs.STUDY_FINDINGS)
+    assert made <= known
     assert set(make_docs.STUDY_FINDINGS) <= made
     assert not set(make_docs.STUDY_FINDINGS) & set(catalogue())
 

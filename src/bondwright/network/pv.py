@@ -35,8 +35,9 @@ JOIN_OHM: Final = 1e-3
 """Assumed resistance of a plain join, and of the way through an inverter, ohm (common practice).
 Both lie in series with conductors of much more."""
 
-FLOATING_S: Final = 1e-12
-"""Conductance of every node to the metal, so that a frame that nothing joins has a voltage, S."""
+LOOSE_OHM: Final = 1e7
+"""Assumed resistance from frames that nothing joins to the metal, so that they have a voltage,
+ohm."""
 
 SIGNS: Final = {Pole.POSITIVE: "+", Pole.NEGATIVE: "-"}
 
@@ -143,7 +144,7 @@ def array_network(
         The circuit, factored and ready to answer.
     """
     name, at = array.id, array.at
-    circuit = Circuit(LOW_HZ, FLOATING_S + 0j)
+    circuit = Circuit(LOW_HZ, 0j)
     nodes = {
         (place, sign): f"{name}/{place}:{sign}" for place in ("array", "inverter") for sign in "+-"
     }
@@ -162,6 +163,8 @@ def array_network(
     if array.egc is not None:
         ground = wire_resistance(array.egc, array.length, temperature)
         circuit.add_impedance(f"egc {name}", frame, metal, ground)
+    else:
+        circuit.add_impedance(f"mounts {name}", frame, metal, LOOSE_OHM)
     load = max(array.work_voltage / array.work_current - 2 * line, line)
     circuit.add_switch(f"inverter {at}", nodes["inverter", "+"], f"{name}/load")
     circuit.add_impedance(f"load {name}", f"{name}/load", nodes["inverter", "-"], load)

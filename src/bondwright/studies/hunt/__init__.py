@@ -1,1 +1,0 @@
-"""The hunt: which defect explains these readings, and which reading to take next."""
