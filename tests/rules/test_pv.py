@@ -99,14 +99,15 @@ def test_pv_fault_protection_is_asked_of_solid_and_ungrounded_arrays() -> None:
 @pytest.mark.parametrize(("strings", "asked"), [(2, False), (3, True)])
 def test_pv_fault_protection_lets_small_field_arrays_off(strings: int, asked: bool) -> None:
     """Solidly grounded, off buildings, at most two source circuits (exception)."""
-    one = found(grounded="solid", pole="negative", strings=strings, **{"on building": False})
+    ground: dict[str, Any] = {"on building": False}
+    one = found(grounded="solid", pole="negative", strings=strings, **ground)
     assert ("pv-fault-protection" in one) is asked
 
 
 @pytest.mark.parametrize(("rules", "asked"), [("nec-2017", True), ("nec-2020", False)])
 def test_pv_fault_protection_lets_low_voltage_off_since_2020(rules: str, asked: bool) -> None:
     """At most 30 V and 8 A (2020 and later)."""
-    low = {
+    low: dict[str, Any] = {
         "module": {"open circuit": "20 V", "short circuit": "6 A"},
         "in series": 1,
         "grounded": "none",
