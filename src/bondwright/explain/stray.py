@@ -7,7 +7,7 @@ from bondwright.explain.story import Story
 from bondwright.explain.words import amps, capital, counted, flow_name, listed, percent, volts
 from bondwright.plan.model import Plan
 from bondwright.rules.answer import Verdict
-from bondwright.studies.stray import Nature, StrayCurrent, StrayStudy
+from bondwright.studies.stray import NOISE_A, Nature, StrayCurrent, StrayStudy
 
 NATURE_WORDS = {
     Nature.OBJECTIONABLE: "neutral current on metal: a tie where none belongs",
@@ -58,6 +58,9 @@ def tell_current(current: StrayCurrent, plan: Plan) -> str:
         f"{capital(flow_name(plan, current.flow))} carries {amps(current.flow.amperes)}, "
         f"{percent(current.share)} of the neutral current: "
     )
+    third = dict(current.harmonics).get(3, 0.0)
+    if third >= NOISE_A:
+        said = said.removesuffix(": ") + f", and {amps(third)} of third harmonic: "
     match current.nature:
         case Nature.OBJECTIONABLE:
             one = len(current.causes) == 1

@@ -5,17 +5,22 @@ load side it shares its current with every metal path between the two joins, in 
 their impedances. The cause of a current is found by taking ties off one at a time in the same
 circuit and seeing which one takes the current away. Where several ties don't belong, taking off
 one may only move the current to the next, so they are also taken off all together.
+
+Loads take what they take at their voltage, steel raceways are at the current they carry, and
+every harmonic that a load makes is followed by itself.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Final
 
 from bondwright.network.build import Network
-from bondwright.network.solve import Change, Residuals
+from bondwright.network.normal import harmonics, normal_use
+from bondwright.network.solve import Change, Residuals, Solution, Solver
 from bondwright.studies.flows import Carrier, Flow, flows, metal_voltages
 
 NOISE_A: Final = 0.01
@@ -47,6 +52,7 @@ class StrayCurrent:
         without: amperes that stay when the strongest cause is lifted (all of them, where only
             several together take it away); None without a cause.
         together: whether only all the causes together take it away.
+        harmonics: (order, amperes) of what flows besides at harmonics.
     """
 
     flow: Flow
@@ -55,6 +61,12 @@ class StrayCurrent:
     causes: tuple[str, ...]
     without: float | None
     together: bool = False
+    harmonics: tuple[tuple[int, float], ...] = ()
+
+    @property
+    def rms(self) -> float:
+        """All orders together, A rms."""
+        return math.hypot(self.flow.amperes, *(amperes for _, amperes in self.harmonics))
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +81,8 @@ class StrayStudy:
         flows: every current on site.
         objectionable: whether neutral current runs on metal where it should not.
         residuals: of the solution.
+        settled: whether loads and steel agreed with the circuit.
+        neutral_harmonics: (order, amperes) in the neutral with the most, largest order last.
     """
 
     currents: tuple[StrayCurrent, ...]
@@ -78,6 +92,11 @@ class StrayStudy:
     flows: tuple[Flow, ...]
     objectionable: bool
     residuals: Residuals
+    settled: bool = True
+    neutral_harmonics: tuple[tuple[int, float], ...] = ()
+
+
+_Key = tuple[Carrier, str, str]
 
 
 def study_stray(
@@ -94,11 +113,12 @@ def study_stray(
     Returns:
         The currents with their causes.
     """
-    solver = network.solver
-    solution = solver.solve(standing)
+    use = normal_use(network, standing)
+    solution = use.solution
+    at_orders = _at_orders(network, solution, standing)
     now = flows(network, solution)
     neutral = max((f.amperes for f in now if f.terminal == "N"), default=0.0)
-    on_metal = [f for f in now if f.on_metal and f.amperes >= NOISE_A]
+    on_metal = [f for f in now if f.on_metal and _rms(f, at_orders) >= NOISE_A]
     lifted = _lifted(network, standing, added) if on_metal else {}
     wrong = tuple(
         name
@@ -106,8 +126,14 @@ def study_stray(
         if name in {tie.id for tie in network.plan.ties if not tie.belongs} | {n for n, _ in added}
     )
     quiet = _without_all(network, standing, added, wrong) if len(wrong) > 1 else {}
-    currents = [_explain(network, flow, neutral, lifted, wrong, quiet) for flow in on_metal]
-    currents.sort(key=lambda c: -c.flow.amperes)
+    currents = [
+        replace(
+            _explain(network, flow, neutral, lifted, wrong, quiet),
+            harmonics=_orders_of(flow, at_orders),
+        )
+        for flow in on_metal
+    ]
+    currents.sort(key=lambda c: -c.rms)
     return StrayStudy(
         currents=tuple(currents),
         neutral=neutral,
@@ -120,14 +146,62 @@ def study_stray(
         flows=now,
         objectionable=any(c.nature is Nature.OBJECTIONABLE for c in currents),
         residuals=solution.residuals,
+        settled=use.converged,
+        neutral_harmonics=tuple(
+            (order, max((a for key, a in there.items() if key[2].startswith("N")), default=0.0))
+            for order, there in at_orders.items()
+        ),
     )
+
+
+def _at_orders(
+    network: Network, fundamental: Solution, standing: Sequence[Change]
+) -> dict[int, dict[_Key, float]]:
+    """Return the amperes of every flow at every harmonic order."""
+    found = harmonics(network)
+    changes = {
+        order: [_same(change, other.solver) for change in standing]
+        for order, other in found.networks.items()
+    }
+    return {
+        order: {
+            (f.carrier, f.id, f.conductor): f.amperes
+            for f in flows(found.networks[order], solution)
+        }
+        for order, solution in found.solve(fundamental, changes).items()
+    }
+
+
+def _same(change: Change, solver: Solver) -> Change:
+    """Return a change of the fundamental circuit for the circuit at a harmonic.
+
+    Raises:
+        ValueError: a change that is neither a join nor an opened switch.
+    """
+    if change.joins is not None:
+        return solver.join(*change.joins, change.d)
+    if change.opens is not None:
+        return solver.open_switch(change.opens)
+    msg = f"{change.label!r} can't be followed at harmonics"
+    raise ValueError(msg)
+
+
+def _orders_of(
+    flow: Flow, at_orders: Mapping[int, Mapping[_Key, float]]
+) -> tuple[tuple[int, float], ...]:
+    key = (flow.carrier, flow.id, flow.conductor)
+    return tuple((order, there[key]) for order, there in at_orders.items())
+
+
+def _rms(flow: Flow, at_orders: Mapping[int, Mapping[_Key, float]]) -> float:
+    return math.hypot(flow.amperes, *(a for _, a in _orders_of(flow, at_orders)))
 
 
 def _lifted(
     network: Network, standing: Sequence[Change], added: Sequence[tuple[str, str]]
-) -> dict[str, dict[tuple[Carrier, str, str], float]]:
+) -> dict[str, dict[_Key, float]]:
     """Return the amperes of every flow with each tie lifted in turn."""
-    found: dict[str, dict[tuple[Carrier, str, str], float]] = {}
+    found: dict[str, dict[_Key, float]] = {}
     opened = {change.opens for change in standing}
     for tie in network.plan.ties:
         if f"tie {tie.id}" not in opened:
@@ -148,7 +222,7 @@ def _without_all(
     standing: Sequence[Change],
     added: Sequence[tuple[str, str]],
     wrong: Sequence[str],
-) -> dict[tuple[Carrier, str, str], float]:
+) -> dict[_Key, float]:
     """Return the amperes of every flow with all ties off that don't belong."""
     joins = _added_joins(standing, added)
     changes = [change for change in standing if change not in joins.values()]
@@ -156,8 +230,8 @@ def _without_all(
     return _amperes(network, changes)
 
 
-def _amperes(network: Network, changes: Sequence[Change]) -> dict[tuple[Carrier, str, str], float]:
-    solution = network.solver.solve(changes)
+def _amperes(network: Network, changes: Sequence[Change]) -> dict[_Key, float]:
+    solution = normal_use(network, changes).solution
     return {(f.carrier, f.id, f.conductor): f.amperes for f in flows(network, solution)}
 
 
@@ -165,12 +239,12 @@ def _explain(
     network: Network,
     flow: Flow,
     neutral: float,
-    lifted: dict[str, dict[tuple[Carrier, str, str], float]],
+    lifted: dict[str, dict[_Key, float]],
     wrong: Sequence[str],
-    quiet: dict[tuple[Carrier, str, str], float],
+    quiet: dict[_Key, float],
 ) -> StrayCurrent:
     key = (flow.carrier, flow.id, flow.conductor)
-    gone = {name: 1 - after[key] / flow.amperes for name, after in lifted.items()}
+    gone = {name: 1 - after[key] / max(flow.amperes, 1e-12) for name, after in lifted.items()}
     causes = tuple(
         sorted((name for name, share in gone.items() if share > CAUSED), key=lambda n: -gone[n])
     )
