@@ -218,7 +218,8 @@ def test_a_longer_circuit_brings_no_more_through_the_join(
         return abs(state.solution.switch_current(network.join)) if network.join else 0.0
 
     near, far = by_join(array.length), by_join(array.length * times)
-    assert far <= near * (1 + 1e-6) + 1e-9
+    # What insulation lets through is small beside rounding of conductors of many kA.
+    assert far <= near + 1e-6 * array.short_circuit
 
 
 @settings(max_examples=30, deadline=None)
@@ -232,7 +233,7 @@ def test_more_resistance_in_the_fault_brings_no_more_current(
         join = network.solver.join("roof/array:+", "roof/array:G", ohms)
         return abs(solve_array(network, [join]).solution.change_current(0))
 
-    assert current(one + more) <= current(one) * (1 + 1e-6) + 1e-9
+    assert current(one + more) <= current(one) + 1e-6 * array.short_circuit
 
 
 def test_the_inverter_joins_the_conductor_asked_for() -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from bondwright.catalog.device_rating import DeviceKind, DeviceRating
+from bondwright.catalog.device_rating import LARGEST_A, SMALLEST_A, DeviceKind, DeviceRating
 from bondwright.catalog.parameters import rule_parameter
 from bondwright.catalog.pv import pv_data
 from bondwright.catalog.sizes import Conductor, Material
@@ -17,7 +17,7 @@ from bondwright.catalog.sources import Status
 from bondwright.rules.answer import Answer, Finding, Severity
 from bondwright.rules.editions import DEFAULT_RULES, clause, edition
 from bondwright.rules.equipment import equipment_ground
-from bondwright.rules.inputs import ProtectiveDevice
+from bondwright.rules.inputs import CannotTellError, ProtectiveDevice
 from bondwright.site.fields import NoWire
 from bondwright.site.model import Array, ArrayGrounded, Describes, Site
 
@@ -63,7 +63,14 @@ def array_ground(
         UnknownRulesError: no such rule set.
     """
     where = clause(RULE, rules)
-    assumed = DeviceRating(DeviceKind.FUSE, assumed_rating(short_circuit_a))
+    rating = assumed_rating(short_circuit_a)
+    if device is None and rating > LARGEST_A:
+        problem = (
+            f"{short_circuit_a:g} A of short-circuit current asks for a device of {rating:g} A"
+        )
+        missing = "describe each circuit to a combiner as an array of its own"
+        raise CannotTellError(RULE, where, problem, missing)
+    assumed = DeviceRating(DeviceKind.FUSE, min(max(rating, SMALLEST_A), LARGEST_A))
     by_table = equipment_ground(ProtectiveDevice(device or assumed), material, rules)
     least = rule_parameter("photovoltaic-egc-minimum", edition(rules))
     because = list(by_table.because)
