@@ -17,7 +17,7 @@ EXAMPLE = str(Path(__file__).parents[2] / "examples" / "harrow-creek-farmhouse.y
 
 def run(*arguments: str) -> Result:
     """Run ``bondwright`` with arguments; an exception that isn't an exit is raised."""
-    result = CliRunner().invoke(main, list(arguments))
+    result = CliRunner(env={"COLUMNS": "120"}).invoke(main, list(arguments))
     if result.exception is not None and not isinstance(result.exception, SystemExit):
         raise result.exception
     return result
