@@ -94,8 +94,11 @@ def publication(source: Source) -> str:
 
 
 def device_rating(text: str) -> str:
-    """Write a rating as it is said: "20 A/2p breaker" becomes "20 A 2-pole breaker"."""
-    return _POLES.sub(r" \1-pole", text)
+    """Write a rating as it is said: "20 A/2p breaker" becomes "20 A 2-pole breaker".
+
+    Its settings, behind the first comma, are left to the schedule.
+    """
+    return _POLES.sub(r" \1-pole", text.partition(",")[0])
 
 
 def device_name(device: str, at: str, rating: str) -> str:
