@@ -12,7 +12,7 @@ BIN := .venv/bin
 READY := .venv/ready
 export PYTHON
 
-.PHONY: help setup demo test check docs format lock clean
+.PHONY: help setup demo test check mutation docs format lock clean
 
 help: ## Say what each target does
 	@grep -E '^[a-z]+:.*## ' Makefile | sed -E 's/^([a-z]+):.*## /\1\t/' | \
@@ -41,6 +41,9 @@ check: setup ## The gate: format, lint, types, import directions, changelog
 	$(BIN)/mypy
 	$(BIN)/lint-imports
 	$(BIN)/python scripts/check_changelog.py
+
+mutation: setup ## Spoil the rules and the plan on purpose and count what the tests notice (NUMBER=n)
+	$(BIN)/python scripts/mutate.py $(if $(NUMBER),--number $(NUMBER)) --workers $(WORKERS)
 
 docs: setup ## Renew what docs/ takes from the code
 	$(BIN)/python scripts/make_docs.py

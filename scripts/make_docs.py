@@ -24,6 +24,7 @@ from bondwright.catalog.raceways import RacewayKind
 from bondwright.catalog.sources import Status
 from bondwright.cli import main as command_group
 from bondwright.explain.cautions import CAUTIONS
+from bondwright.explain.glossary import Dialect, glossary
 from bondwright.network.build import NODE_CAPACITANCE
 from bondwright.network.runs import (
     ALUMINIUM_RESISTIVITY,
@@ -423,9 +424,9 @@ DOES: Final[Mapping[str, str]] = {
     "supply-side-bonding-jumper": "computed",
     "grounded-conductor": "computed",
     "electrode-conductor": "computed",
-    "common-electrode-conductor": "computed, in Python only",
+    "common-electrode-conductor": "computed where `shared by` names it",
     "equipment-ground": "computed",
-    "raceway-as-ground": "computed, in Python only",
+    "raceway-as-ground": "checked where a flexible piece is described",
     "tie-missing": "checked",
     "derived-tie-missing": "checked",
     "tie-load-side": "checked",
@@ -455,7 +456,26 @@ DOES: Final[Mapping[str, str]] = {
     "rod-size": "checked; asked for a thin listed rod",
     "electrode-length": "checked",
     "ring-size": "checked",
-    "ground-fault-protection": "asked",
+    "ground-fault-protection": "checked; asked where no setting is given",
+    "feeder-ground-fault-protection": "checked; asked where no setting is given",
+    "must-ground": "checked",
+    "low-voltage-ground": "checked",
+    "service-raceway-bond": "checked where `fittings` is given",
+    "high-voltage-raceway-bond": "checked where `fittings` is given",
+    "load-side-bonding-jumper": "computed",
+    "intersystem-conductor": "computed, and checked where `intersystem` is given",
+    "lightning-electrode-bond": "checked",
+    "electrode-system-spacing": "checked where `apart` is given",
+    "electrode-systems-apart": "checked; asked where no building is named",
+    "outdoor-source-electrode": "checked",
+    "electrode-conductor-protection": "checked where `sleeve` is given",
+    "electrode-sleeve-bond": "checked where `sleeve` is given",
+    "pipe-connection-distance": "checked where `from entry` is given",
+    "occupancy-pipe-bond": "computed",
+    "pool-bond": "computed, and checked where `bond` is given",
+    "livestock-bond": "computed, and checked where `bond` is given",
+    "dock-ground": "computed, and checked where `egc` is given",
+    "patient-care-grounds": "asked: a specialist decides",
     "ground-detector": "asked (a note)",
     "meter-bond": "asked (a note)",
     "supply-side-jumper-missing": "checked",
@@ -661,6 +681,18 @@ def cautions_text() -> str:
     return "\n".join(f"{number}. {text}" for number, text in enumerate(CAUTIONS, start=1))
 
 
+def glossary_text() -> str:
+    """Return the glossary: the word of each region, and the meaning."""
+    head = ("Word", *(dialect.readers for dialect in Dialect if dialect is not Dialect.US))
+    rows = []
+    for word, term in glossary():
+        said = [term.words[dialect] or "no such thing" for dialect in Dialect]
+        also = f" Also: {', '.join(term.also)}." if term.also else ""
+        shown = word if term.words[Dialect.US] else f"{word} (not a word of the NEC)"
+        rows.append([shown, *said[1:], term.meaning + also])
+    return table((*head, "Meaning"), rows)
+
+
 PARTS: Final[Mapping[str, Callable[[], str]]] = {
     **{f"keys of {name}": (lambda name=name: field_table(name)) for name in SECTIONS},  # type: ignore[misc]
     "units": units_table,
@@ -672,6 +704,7 @@ PARTS: Final[Mapping[str, Callable[[], str]]] = {
     "sureness": sureness_table,
     "commands": commands_text,
     "cautions": cautions_text,
+    "glossary": glossary_text,
 }
 """Every made part by name."""
 

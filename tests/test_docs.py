@@ -269,6 +269,8 @@ def test_every_format_in_the_code_is_documented() -> None:
     [
         ("bondwright/check", ["check", str(DEMO)]),
         ("bondwright/schedule", ["size", str(DEMO)]),
+        ("bondwright/choices", ["choices", str(DEMO), "--about", "EGC pump branch"]),
+        ("bondwright/words", ["words", "cpc"]),
         ("bondwright/faults", ["faults", str(DEMO), "--at", "well pump"]),
         ("bondwright/stray", ["stray", str(DEMO)]),
         ("bondwright/problems", ["check", "no such file.yaml"]),

@@ -402,6 +402,8 @@ def test_a_plan_carried_out_has_nothing_wrong() -> None:
 def test_short_names_of_purposes() -> None:
     assert [purpose.short for purpose in Purpose] == [
         "MBJ", "SBJ", "SSBJ", "GEC", "EGC", "impedance", "BJ",
+        "bushing",
+        "equipotential",
     ]  # fmt: skip
 
 

@@ -12,24 +12,38 @@ from bondwright.catalog.sizes import Conductor, Material, metric_sizes, standard
 from bondwright.catalog.systems import VoltageSystem
 from bondwright.site.fields import NoWire
 from bondwright.site.model import (
+    Area,
+    AreaKind,
+    Array,
+    ArrayGrounded,
     AvailableCurrent,
+    Curve,
+    CurvePoint,
     Describes,
     Draws,
     Electrode,
     ElectrodeKind,
     Enlarged,
+    Fitting,
+    Flexible,
+    FlexibleKind,
     Generator,
     Inverter,
+    Knockouts,
     Load,
     LoadOn,
     Metal,
     MetalKind,
+    Module,
     Place,
     PlaceKind,
+    Pole,
     Position,
     Raceway,
     Run,
+    Sets,
     Site,
+    Sleeve,
     Source,
     State,
     SupplyTransformer,
@@ -125,6 +139,7 @@ def sites(draw: st.DrawFn) -> Site:
         for run, (end, start) in zip(run_ids, ends.items(), strict=False)
     }
     transfers, generators, inverters = {}, {}, {}
+    arrays: dict[str, Array] = {}
     ties = ties_at(service, system)
     if more:
         normal, standby, out, beside = run_ids[-4:]
@@ -141,6 +156,7 @@ def sites(draw: st.DrawFn) -> Site:
         )  # fmt: skip
         generators[generator] = draw(generators_of(system))
         inverters[inverter] = draw(inverters_of(system))
+        arrays = draw(st.dictionaries(IDS, arrays_at(inverter), max_size=2))
         places[behind] = draw(place_of(PlaceKind.PANEL))
         ties |= ties_at(generator, system)
     anywhere = st.sampled_from([*places, *generators, *inverters, *transfers])
@@ -158,6 +174,8 @@ def sites(draw: st.DrawFn) -> Site:
         places=places,
         generators=generators,
         inverters=inverters,
+        arrays=arrays,
+        curves=draw(st.dictionaries(st.sampled_from(["my relay", "3", "on"]), CURVES, max_size=2)),
         transfers=transfers,
         states=draw(
             st.dictionaries(
@@ -193,6 +211,7 @@ def sites(draw: st.DrawFn) -> Site:
         ties=draw(st.none() | st.dictionaries(IDS, ties, max_size=2)),
         electrodes=draw(st.dictionaries(IDS, electrodes_at(anywhere), max_size=3)),
         metal=draw(st.dictionaries(IDS, metal_between(anywhere), max_size=2)),
+        areas=draw(st.dictionaries(IDS, areas_at(anywhere), max_size=2)),
     )
 
 
@@ -208,6 +227,7 @@ def generators_of(system: VoltageSystem) -> st.SearchStrategy[Generator]:
         negative=PARTS,
         zero=PARTS,
         x_over_r=amounts(0.1, 100),
+        portable=st.none() | st.booleans(),
         building=st.none() | IDS,
         installed=YEARS,
         note=TEXTS,
@@ -224,6 +244,75 @@ def inverters_of(system: VoltageSystem) -> st.SearchStrategy[Inverter]:
         installed=YEARS,
         note=TEXTS,
     )
+
+
+def arrays_at(inverter: str) -> st.SearchStrategy[Array]:
+    ways: st.SearchStrategy[dict[str, Any]] = st.one_of(
+        st.fixed_dictionaries(
+            {"grounded": st.just(ArrayGrounded.FUSE), "pole": st.none() | st.sampled_from(Pole),
+             "ground_fuse": st.none() | amounts(0.1, 10)}
+        ),
+        st.fixed_dictionaries(
+            {"grounded": st.just(ArrayGrounded.INVERTER), "monitor": st.none() | amounts(0.01, 5),
+             "insulation_alarm": st.none() | amounts(1, 1e6)}
+        ),
+        st.just({"grounded": ArrayGrounded.NONE}),
+    )  # fmt: skip
+    return st.builds(
+        lambda way, label, series, strings, length, wire, egc, device, ohms, over, year, note: (
+            Array(
+                at=inverter,
+                module=label,
+                in_series=series,
+                strings=strings,
+                length=length,
+                lines=wire,
+                egc=egc,
+                device=device,
+                insulation=ohms,
+                on_building=over,
+                installed=year,
+                note=note,
+                **way,
+            )
+        ),
+        ways,
+        st.builds(
+            lambda volts, amps, part: Module(
+                open_circuit=volts,
+                short_circuit=amps,
+                voltage=None if part is None else volts * part,
+                current=None if part is None else amps * part,
+            ),
+            amounts(1, 500),
+            amounts(0.1, 30),
+            st.none() | st.floats(0.5, 0.95),
+        ),
+        st.integers(1, 40),
+        st.integers(1, 500),
+        LENGTHS,
+        WIRES,
+        st.none() | st.just(NoWire.NONE) | WIRES,
+        st.none() | DEVICES,
+        st.none() | amounts(1, 1e9),
+        st.booleans(),
+        YEARS,
+        TEXTS,
+    )
+
+
+@st.composite
+def _curves(draw: st.DrawFn) -> Curve:
+    """A band as off a sheet: the slow edge is the quick one moved up and to the right."""
+    count = draw(st.integers(1, 4))
+    amps = sorted(draw(st.lists(amounts(1, 1e5), min_size=count, max_size=count)))
+    times = sorted(draw(st.lists(amounts(1e-3, 1e4), min_size=count, max_size=count)), reverse=True)
+    quick = [CurvePoint(current=a, time=t) for a, t in zip(amps, times, strict=True)]
+    slow = [CurvePoint(current=1.5 * a, time=2 * t) for a, t in zip(amps, times, strict=True)]
+    return Curve(quick=quick, slow=slow, note=draw(TEXTS))
+
+
+CURVES = _curves()
 
 
 def states_of(
@@ -280,6 +369,7 @@ def place_of(kind: PlaceKind) -> st.SearchStrategy[Place]:
             max_size=2,
         ),
         enclosure=st.sampled_from(["metal", "nonmetallic"]),
+        intersystem=st.none() | st.just(NoWire.NONE) | WIRES,
         installed=YEARS,
         note=TEXTS,
     )
@@ -298,11 +388,19 @@ def run_of(draw: st.DrawFn, start: str, end: str, supply: bool, derived: bool) -
     bond = draw(st.sampled_from(bonds))
     lines = draw(WIRES)
     needed = draw(st.none() | WIRES.filter(lambda wire: wire.material is lines.material))
+    length = draw(LENGTHS)
+    ends: dict[str, Any] = {}
+    if raceway is not None and kind.is_metal:
+        ends = draw(raceway_ends(length))
+    if lines.sets > 1:
+        ends["sets"] = draw(st.none() | st.sampled_from(Sets))
+    if not supply and not derived:
+        ends["motor_current"] = draw(st.none() | amounts(0.1, 2000))
     # A device at the start of every load-side run, so that its side is known here.
     return Run(
         from_=start,
         to=end,
-        length=draw(LENGTHS),
+        length=length,
         lines=lines,
         neutral=None,
         egc=None if supply or derived else bond,
@@ -314,6 +412,39 @@ def run_of(draw: st.DrawFn, start: str, end: str, supply: bool, derived: bool) -
         raceway=raceway,
         installed=draw(YEARS),
         note=draw(TEXTS),
+        **ends,
+    )
+
+
+@st.composite
+def raceway_ends(draw: st.DrawFn, length: float) -> dict[str, Any]:
+    """How a metal raceway ends, and a flexible piece in it."""
+    fittings = draw(st.none() | st.sampled_from(Fitting))
+    bushing = fittings is Fitting.BONDING_BUSHING
+    piece = st.builds(
+        Flexible,
+        kind=st.sampled_from(FlexibleKind),
+        size=st.sampled_from(["3/8 in", "1/2 in", "3/4 in", "1-1/4 in", "2 in"]),
+        # Short, so that a run can be made shorter and still hold it.
+        length=st.sampled_from([min(length, 20.0), min(length, 20.0) / 2]),
+        moves=st.booleans(),
+    )
+    return {
+        "fittings": fittings,
+        "knockouts": draw(st.none() | st.sampled_from(Knockouts)),
+        "bushing_jumper": draw(st.none() | WIRES) if bushing else None,
+        "flexible": draw(st.none() | piece),
+    }
+
+
+def areas_at(places: st.SearchStrategy[str]) -> st.SearchStrategy[Area]:
+    return st.builds(
+        Area,
+        kind=st.sampled_from(AreaKind),
+        at=places,
+        bond=st.none() | st.just(NoWire.NONE) | WIRES,
+        installed=YEARS,
+        note=TEXTS,
     )
 
 
@@ -342,7 +473,17 @@ def electrodes_at(places: st.SearchStrategy[str]) -> st.SearchStrategy[Electrode
         diameter=st.none() | LENGTHS,
         count=st.integers(2, 1000),
         spacing=st.none() | LENGTHS,
+        lightning=st.booleans(),
+        apart=st.none() | LENGTHS,
         note=TEXTS,
+    )
+    pipes = st.builds(
+        Electrode,
+        kind=st.just(ElectrodeKind.WATER_PIPE),
+        at=places,
+        conductor=st.none() | WIRES,
+        sleeve=st.none() | st.sampled_from(Sleeve),
+        from_entry=st.none() | LENGTHS,
     )
     rings = st.builds(
         Electrode,
@@ -352,7 +493,7 @@ def electrodes_at(places: st.SearchStrategy[str]) -> st.SearchStrategy[Electrode
         ring_conductor=WIRES,
         resistance=st.none() | amounts(0, 1e4),
     )
-    return rods | rings
+    return rods | rings | pipes
 
 
 def metal_between(places: st.SearchStrategy[str]) -> st.SearchStrategy[Metal]:
@@ -368,6 +509,7 @@ def metal_between(places: st.SearchStrategy[str]) -> st.SearchStrategy[Metal]:
             to=end,
             length=length,
             earth=earth,
+            isolated=kind is MetalKind.WATER_PIPE and taps == [],
             taps=[Tap(at=part * length, to=to, resistance=ohms) for part, to, ohms in taps],
             installed=year,
             **known,

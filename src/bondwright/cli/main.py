@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from bondwright import __version__
+from bondwright.cli.choices import choices, words
 from bondwright.cli.papers import papers
 from bondwright.cli.quick import quick
 from bondwright.cli.site import check, faults, netlist, new, schema, size, stray
@@ -28,5 +29,5 @@ def main() -> None:
     """
 
 
-for command in (new, check, size, faults, stray, papers, netlist, quick, schema):
+for command in (new, check, size, choices, faults, stray, papers, netlist, quick, words, schema):
     main.add_command(command)

@@ -9,6 +9,7 @@ import click
 from bondwright.cli.common import (
     echo_because,
     echo_caution,
+    echo_text,
     json_option,
     plain_errors,
     print_json,
@@ -420,3 +421,47 @@ def _validated(described: dict[str, Any]) -> Site:
         problem = str(about.get("problem", first["msg"]))
         hint = str(about.get("hint", "")) or None
         raise UnitError(str(about.get("text") or first["input"]), problem, hint) from error
+
+
+_YES_NO = click.Choice(["yes", "no", "unknown"])
+
+
+@quick.command()
+@click.option("--first", type=_YES_NO, default="unknown", help="Is it the first disconnect?")
+@click.option(
+    "--ground", type=_YES_NO, default="unknown", help="Does an EGC arrive with the feeder?"
+)
+@click.option(
+    "--metal", type=_YES_NO, default="unknown", help="Does other metal reach back to the supply?"
+)
+@click.option(
+    "--before", type=_YES_NO, default="unknown", help="Is the feeder older than that edition?"
+)
+@_rules_option
+@json_option
+@plain_errors
+def screw(first: str, ground: str, metal: str, before: str, rules: str, as_json: bool) -> None:
+    """Say whether a panel's bonding screw belongs in or out; what is not known is asked."""
+    from bondwright.rules.bonding_screw import bonding_screw
+
+    known = {"yes": True, "no": False, "unknown": None}
+    answer = bonding_screw(known[first], known[ground], known[metal], known[before], rules)
+    if as_json:
+        numbers: dict[str, object] = {
+            "screw": str(answer.screw),
+            "rule": answer.rule,
+            "clause": answer.clause,
+            "severity": str(answer.severity),
+            "do": list(answer.do),
+            "ask": list(answer.ask),
+        }
+        print_json({"answer": numbers, "because": list(answer.because), "rules": rules})
+        return
+    click.echo(f"{answer.screw}")
+    click.echo(f"  {answer.clause}")
+    echo_because(answer.because)
+    for step in answer.do:
+        echo_text(step)
+    for question in answer.ask:
+        echo_text(f"Ask: {question}")
+    echo_caution()

@@ -148,6 +148,7 @@ def size(site: Path, rules: str | None, why: bool, as_json: bool) -> None:
     """Print the jumper and conductor schedule."""
     from bondwright.cli.common import echo_because
     from bondwright.cli.tables import print_table
+    from bondwright.explain.rules import tell_requirement
     from bondwright.explain.schedule import schedule_rows
 
     made = read_plan(site, rules)
@@ -175,11 +176,11 @@ def size(site: Path, rules: str | None, why: bool, as_json: bool) -> None:
                 for r in rows
             ],
         )  # fmt: skip
-        for row in rows:
+        for row, planned in zip(rows, made.schedule, strict=True):
             if row.remark or why:
                 click.echo(f"{row.id}: {row.remark}" if row.remark else row.id)
             if why:
-                echo_because(row.why)
+                echo_because(tell_requirement(planned).sentences)
         _print_findings(made.findings)
         if made.assumptions:
             click.echo("\nAssumed:")

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Container, Mapping
 from dataclasses import replace
 from types import MappingProxyType
 
 from bondwright.catalog.sizes import Conductor
 from bondwright.plan.amended import with_amendments
+from bondwright.plan.areas import plan_area
 from bondwright.plan.arrays import plan_array
 from bondwright.plan.defaults import defaults
 from bondwright.plan.defaults import electrode_resistance as default_electrode_resistance
@@ -26,6 +27,7 @@ from bondwright.plan.runs import plan_run
 from bondwright.plan.ties import plan_ties
 from bondwright.rules.answer import Finding, Severity, Verdict
 from bondwright.rules.buildings import is_service_run
+from bondwright.rules.details import RACEWAY_RULES, detail_findings
 from bondwright.rules.electrodes_present import electrode_findings
 from bondwright.rules.grounding import grounding_findings
 from bondwright.rules.inputs import CannotTellError, SupplyConductors
@@ -81,6 +83,9 @@ def _plan(site: Site, electrode_resistance: Callable[[Electrode, float], float])
     metal_at: dict[str, list[str]] = {}
     for name, metal in site.metal.items():
         metal_at.setdefault(metal.from_, []).append(name)
+    areas_at: dict[str, list[str]] = {}
+    for name, area in site.areas.items():
+        areas_at.setdefault(area.at, []).append(name)
     arrays: dict[str, PlannedArray] = {}
     arrays_at: dict[str, list[Part]] = {}
     for name, array in site.arrays.items():
@@ -93,10 +98,12 @@ def _plan(site: Site, electrode_resistance: Callable[[Electrode, float], float])
         part.add(tie_parts.get(node, Part()))
         for name in joined_at.get(node, ()):
             part.add(electrode_parts[name])
-        if node in placements and placements[node].derived and placements[node].allowed:
+        if node in placements and placements[node].derived:
             part.add(_derived(ctx, placements[node], ties))
         for name in metal_at.get(node, ()):
             part.add(plan_metal(ctx, name))
+        for name in areas_at.get(node, ()):
+            part.add(plan_area(ctx, name))
         for added in arrays_at.pop(node, ()):
             part.add(added)
     for idle in arrays_at.values():  # inverters that nothing feeds stand at the end
@@ -106,6 +113,9 @@ def _plan(site: Site, electrode_resistance: Callable[[Electrode, float], float])
     excused = excused_runs(standing, ctx.rules)
     findings = [*part.findings, *_neutral_findings(ctx, runs, ties)]
     findings += _rule_findings(standing, placements, excused, electrodes)
+    details = _details(standing, runs, electrodes)
+    findings += details
+    unfit = {finding.where for finding in details if finding.rule in RACEWAY_RULES}
     ways = states(site)
     counts = tie_counts(standing, ways)
     findings += state_findings(standing, counts, ctx.rules)
@@ -115,7 +125,7 @@ def _plan(site: Site, electrode_resistance: Callable[[Electrode, float], float])
         ties=ties,
         runs=MappingProxyType(runs),
         electrodes=MappingProxyType(electrodes),
-        schedule=tuple(_excuse(item, excused) for item in part.items),
+        schedule=tuple(_unfit(_excuse(item, excused), unfit) for item in part.items),
         findings=_worst_first(findings),
         assumptions=tuple(part.assumptions),
         soil=ctx.soil,
@@ -175,6 +185,28 @@ def _excuse(item: ScheduleItem, excused: frozenset[str]) -> ScheduleItem:
     if item.about not in excused or item.form != "none":
         return item
     return replace(item, verdict=Verdict.CANNOT_TELL, remark="none; see the finding on its tie")
+
+
+def _unfit(item: ScheduleItem, unfit: Container[str]) -> ScheduleItem:
+    """Don't say of a raceway that it does, where a finding says that it doesn't."""
+    if item.form != "raceway" or item.about not in unfit:
+        return item
+    remark = f"{item.remark}; see the finding on it"
+    return replace(item, verdict=Verdict.FALLS_SHORT, remark=remark)
+
+
+def _details(
+    standing: Standing,
+    runs: Mapping[str, PlannedRun],
+    electrodes: Mapping[str, PlannedElectrode],
+) -> tuple[Finding, ...]:
+    by_raceway = frozenset(
+        name
+        for name, run in runs.items()
+        if run.raceway_bonded and run.metal is None and not run.supply_side
+    )
+    conductors = {name: electrode.conductor for name, electrode in electrodes.items()}
+    return detail_findings(standing, conductors, by_raceway, standing.tree.site.rules)
 
 
 def _rule_findings(

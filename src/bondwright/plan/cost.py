@@ -146,7 +146,7 @@ def _wire(plan: Plan, item: ScheduleItem, wire: Conductor) -> MaterialLine:
 
 def _length(plan: Plan, item: ScheduleItem) -> tuple[float | None, str]:
     name = item.about
-    if name in plan.runs:
+    if name in plan.runs and item.purpose is not Purpose.BUSHING_JUMPER:
         return plan.runs[name].length, ""
     if name in {tie.id for tie in plan.ties}:
         return defaults().tie_wire_length, "length assumed"

@@ -11,8 +11,14 @@ from bondwright.plan.parts import Context, Part, cannot_tell, checked, short_fin
 from bondwright.rules.answer import Answer, Finding, Severity, Verdict
 from bondwright.rules.buildings import building_of, system_supply
 from bondwright.rules.editions import clause
-from bondwright.rules.electrodes import RULE, ServedBy, electrode_conductor
+from bondwright.rules.electrodes import (
+    RULE,
+    ServedBy,
+    common_electrode_conductor,
+    electrode_conductor,
+)
 from bondwright.rules.electrodes_present import (
+    counts,
     derived_electrode_finding,
     electrode_supply,
     joined,
@@ -86,17 +92,10 @@ def _conductor(ctx: Context, name: str, electrode: Electrode, part: Part) -> Con
         remark = "not joined"
         part.items.append(replace(item, form="none", verdict=Verdict.FALLS_SHORT, remark=remark))
         return None
-    supply = _supply(ctx, name, electrode, part)
-    if supply is None:
-        return _auxiliary(item, given, part)
-    ring = electrode.ring_conductor.size if electrode.ring_conductor else None
-    answer = electrode_conductor(
-        supply,
-        ServedBy.of(electrode.kind),
-        given.material if given else Material.CU,
-        ctx.rules,
-        ring,
-    )
+    supply = None if electrode.lightning else _supply(ctx, name, electrode, part)
+    if supply is None and not electrode.shared_by:
+        return _auxiliary(item, given, part, lightning=electrode.lightning)
+    answer = _size(ctx, electrode, supply, given)
     if given is not None:
         verdict, remark = checked(given, answer)
         item = replace(item, required=answer, verdict=verdict, remark=remark)
@@ -108,6 +107,19 @@ def _conductor(ctx: Context, name: str, electrode: Electrode, part: Part) -> Con
     return answer.size
 
 
+def _size(
+    ctx: Context, electrode: Electrode, supply: SupplyConductors | None, given: Conductor | None
+) -> Answer:
+    """Return the least electrode conductor: that for several systems is never below its own."""
+    material = given.material if given else Material.CU
+    if electrode.shared_by or supply is None:
+        found = common_electrode_conductor(material, ctx.rules)
+        shared = f"Shared by {', '.join(electrode.shared_by)}."
+        return replace(found, because=(shared, *found.because))
+    ring = electrode.ring_conductor.size if electrode.ring_conductor else None
+    return electrode_conductor(supply, ServedBy.of(electrode.kind), material, ctx.rules, ring)
+
+
 def _supply(ctx: Context, name: str, electrode: Electrode, part: Part) -> SupplyConductors | None:
     try:
         return electrode_supply(ctx.tree, electrode.at)
@@ -117,11 +129,15 @@ def _supply(ctx: Context, name: str, electrode: Electrode, part: Part) -> Supply
         return None
 
 
-def _auxiliary(item: ScheduleItem, given: Conductor | None, part: Part) -> Conductor:
+def _auxiliary(
+    item: ScheduleItem, given: Conductor | None, part: Part, *, lightning: bool = False
+) -> Conductor:
     conductor = given or defaults().auxiliary
     if given is None:
         part.assume(item.about, f"electrode conductor of {conductor}")
     remark = "no size by rule for an electrode here"
+    if lightning:
+        remark = "the standard of the lightning protection gives its size, not this rule"
     part.items.append(replace(item, chosen=conductor, given=given is not None, remark=remark))
     return conductor
 
@@ -153,8 +169,14 @@ def derived_electrode(
     """
     part = Part()
     own = placement.allowed | {transformer}
-    if any(e.at in own and joined(e) for e in ctx.site.electrodes.values()):
+    if any(e.at in own and counts(e) for e in ctx.site.electrodes.values()):
         return part
+    unit = ctx.site.generators.get(transformer)
+    if unit is not None and unit.portable and not _feeds_wiring(ctx, transformer):
+        return part  # its frame serves (250.34)
+    common = next(
+        (name for name, e in ctx.site.electrodes.items() if transformer in e.shared_by), None
+    )
     try:
         supply = system_supply(ctx.tree, transformer)
     except ValueError as error:
@@ -164,7 +186,11 @@ def derived_electrode(
     if supply is None:
         return part
     answer = electrode_conductor(supply, ServedBy.ANY, Material.CU, ctx.rules)
-    answer = replace(answer, clause=clause("derived-electrode", ctx.rules))
+    if common is not None:
+        part.items.append(_tap(ctx, transformer, tie_at or transformer, common, answer))
+        return part
+    narrower = None if placement.allowed else "250.30(B)(1), 250.30(B)(2)"
+    answer = replace(answer, clause=clause("derived-electrode", ctx.rules, narrower))
     finding = derived_electrode_finding(ctx.tree, transformer, str(answer.size), ctx.rules)
     if finding is not None:
         part.findings.append(finding)
@@ -177,7 +203,7 @@ def derived_electrode(
     )
     if to is None:
         to, remark = "building electrodes", "no electrode of the building is described; " + remark
-    if transformer in ctx.site.generators:
+    if unit is not None and unit.portable is None:
         remark = portable + remark
     part.items.append(
         ScheduleItem(
@@ -197,8 +223,37 @@ def derived_electrode(
     return part
 
 
+def _feeds_wiring(ctx: Context, generator: str) -> bool:
+    """Whether a generator feeds the wiring of premises, through a transfer switch or a building."""
+    behind = [ctx.site.runs[run].to for run in ctx.tree.feeds.get(generator, ())]
+    return any(
+        name in ctx.site.transfers or building_of(ctx.tree, name) is not None for name in behind
+    )
+
+
+def _tap(ctx: Context, origin: str, from_: str, electrode: str, answer: Answer) -> ScheduleItem:
+    """Return the tap of a derived system to a common electrode conductor."""
+    remark = f"a tap of the common electrode conductor to {electrode}; give its length on site"
+    verdict = Verdict.HOLDS if ctx.designing else Verdict.CANNOT_TELL
+    if not ctx.designing:
+        remark += f"; its size is not described, {answer.size} is asked"
+    return ScheduleItem(
+        id=f"GEC {origin}",
+        purpose=Purpose.ELECTRODE_CONDUCTOR,
+        from_=from_,
+        to=electrode,
+        about=origin,
+        required=replace(answer, clause=clause("common-electrode-conductor", ctx.rules)),
+        chosen=answer.size if ctx.designing else None,
+        form="wire",
+        given=not ctx.designing,
+        verdict=verdict,
+        remark=remark,
+    )
+
+
 def _electrodes_of_building(ctx: Context, transformer: str) -> str | None:
-    places = [e.at for e in ctx.site.electrodes.values() if joined(e)]
+    places = [e.at for e in ctx.site.electrodes.values() if counts(e)]
     home = building_of(ctx.tree, transformer)
     same = [at for at in places if building_of(ctx.tree, at) == home]
     return next(iter(same or places), None)

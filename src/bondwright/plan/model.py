@@ -26,6 +26,8 @@ class Purpose(StrEnum):
     EQUIPMENT_GROUND = "equipment grounding conductor"
     IMPEDANCE_CONDUCTOR = "grounding impedance conductor"
     METAL_BOND = "bonding jumper to metal"
+    BUSHING_JUMPER = "bonding bushing jumper"
+    EQUIPOTENTIAL = "equipotential bonding conductor"
 
     @property
     def short(self) -> str:
@@ -38,6 +40,8 @@ class Purpose(StrEnum):
             Purpose.EQUIPMENT_GROUND: "EGC",
             Purpose.IMPEDANCE_CONDUCTOR: "impedance",
             Purpose.METAL_BOND: "BJ",
+            Purpose.BUSHING_JUMPER: "bushing",
+            Purpose.EQUIPOTENTIAL: "equipotential",
         }[self]
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from bondwright.catalog.raceways import RacewayDimensions, dimensions
 from bondwright.catalog.sizes import Conductor, Material
+from bondwright.plan.bushings import plan_bushing
 from bondwright.plan.model import PlannedRun, Purpose, ScheduleItem
 from bondwright.plan.parts import (
     Context,
@@ -16,13 +17,15 @@ from bondwright.plan.parts import (
     short_finding,
 )
 from bondwright.rules.answer import Answer, Finding, Severity, Verdict
+from bondwright.rules.areas import dock_ground
 from bondwright.rules.buildings import neutral_bonds
 from bondwright.rules.editions import clause
 from bondwright.rules.equipment import equipment_ground
-from bondwright.rules.inputs import CannotTellError, ProtectiveDevice, SupplyConductors
+from bondwright.rules.inputs import CannotTellError, SupplyConductors
 from bondwright.rules.jumpers import JumperRole, bonding_jumper, parallel_jumpers
+from bondwright.rules.shared_grounds import ground_follows, with_reason
 from bondwright.site.fields import NoWire
-from bondwright.site.model import Run, Wiring
+from bondwright.site.model import Run, Sets, Wiring
 
 _LIE = {
     Wiring.CABLE: "touching",
@@ -62,6 +65,7 @@ def plan_run(ctx: Context, name: str) -> tuple[PlannedRun, Part]:
         metal = _service_metal(ctx, name, run, raceway, part)
     else:
         metal = _derived_metal(ctx, name, run, raceway, part)
+    plan_bushing(ctx, name, run, part)
     _lines(ctx, name, run, part)
     planned = PlannedRun(
         id=name,
@@ -151,7 +155,7 @@ def _equipment_ground(
         remark = "none: a fault has no path of its own back to the source"
         part.items.append(replace(item, form="none", verdict=Verdict.FALLS_SHORT, remark=remark))
         return _Metal(None, bonded)
-    if run.lines.sets > 1:
+    if run.lines.sets > 1 and run.sets is None:
         part.assume(
             name, f"each of the {run.lines.sets} parallel sets has its own raceway or cable"
         )
@@ -199,8 +203,8 @@ def _by_raceway(item: ScheduleItem, run: Run, raceway: RacewayDimensions | None)
 def _ground_answer(
     ctx: Context, name: str, run: Run, given: Conductor | None, part: Part
 ) -> Answer | None:
-    device = _device(ctx, name)
-    if device is None:
+    follows = ground_follows(ctx.tree, name, ctx.rules)
+    if follows is None:
         part.findings.append(
             Finding(
                 "device-unknown",
@@ -214,15 +218,22 @@ def _ground_answer(
             )
         )
         return None
+    if name in ctx.tree.grounds_in_common:
+        others = ", ".join(one for one in ctx.tree.grounds_in_common[name] if one != name)
+        part.assume(
+            name, f"one equipment grounding conductor with {others}, computed with each of them"
+        )
     try:
-        return equipment_ground(
-            device,
+        answer = equipment_ground(
+            follows.device,
             given.material if given else Material.CU,
             ctx.rules,
             run.lines,
             run.needed,
             run.enlarged,
+            together=run.sets is Sets.TOGETHER,
         )
+        return dock_ground(ctx.tree, name, with_reason(answer, follows, ctx.rules))
     except CannotTellError as error:
         part.findings.append(cannot_tell(error, name))
     except ValueError as error:
@@ -230,15 +241,6 @@ def _ground_answer(
         problem = CannotTellError("equipment-ground", where, str(error), "")
         part.findings.append(cannot_tell(problem, name))
     return None
-
-
-def _device(ctx: Context, name: str) -> ProtectiveDevice | None:
-    found = ctx.tree.protecting(name)
-    if found is None:
-        return None
-    kind, where = found
-    rating = ctx.site.runs[where].device if kind == "run" else ctx.site.places[where].main
-    return ProtectiveDevice(rating) if rating is not None else None
 
 
 def _ground_without_answer(
@@ -314,7 +316,8 @@ def _jumper(
     supply = SupplyConductors.of(run.lines)
 
     def make(material: Material) -> Answer:
-        if run.lines.sets == 1 or (given is not None and given.sets == 1):
+        one = run.lines.sets == 1 or run.sets is Sets.TOGETHER
+        if one or (given is not None and given.sets == 1):
             return bonding_jumper(supply, JumperRole.SUPPLY_SIDE, material, ctx.rules)
         each = parallel_jumpers(supply, JumperRole.SUPPLY_SIDE, material, ctx.rules).per_raceway
         return replace(each, size=replace(each.size, sets=run.lines.sets))
@@ -326,7 +329,7 @@ def _jumper(
         remark = "no size by rule; see the findings"
         part.items.append(replace(item, chosen=given, verdict=Verdict.CANNOT_TELL, remark=remark))
         return given
-    if run.lines.sets > 1 and answer.size.sets > 1:
+    if run.sets is None and answer.size.sets > 1:
         part.assume(
             item.about, f"each of the {run.lines.sets} parallel sets has its own raceway or cable"
         )

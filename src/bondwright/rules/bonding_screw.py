@@ -129,7 +129,8 @@ def bonding_screw(
         sure = len({answer.severity for answer in every}) == 1
         careful = max(every, key=lambda answer: len(answer.do)) if sure else worst
         severity = careful.severity if sure else Severity.CANNOT_TELL
-        return replace(careful, severity=severity, ask=ask)
+        because = (_WORST_CASE, *careful.because)
+        return replace(careful, severity=severity, because=because, ask=ask)
     return ScrewAnswer(
         Screw.CANNOT_TELL,
         "fault-path",
@@ -145,6 +146,7 @@ def bonding_screw(
 
 
 _WORST: Final = tuple(Severity)
+_WORST_CASE: Final = "Not everything is answered; this tells the worst that is possible."
 
 
 def _completions(given: Sequence[bool | None]) -> Iterator[tuple[bool, bool, bool, bool]]:

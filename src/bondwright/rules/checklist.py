@@ -27,10 +27,11 @@ from bondwright.rules.editions import edition
 from bondwright.rules.plan_view import Planned
 from bondwright.rules.walk import Spot, walk
 from bondwright.site.amendments import overrides
+from bondwright.site.model import AreaKind, Site
 
 
 class Feature(StrEnum):
-    """What a site may have that its description can't say."""
+    """What a site may have that its description need not say."""
 
     POOL = "pool"
     LIVESTOCK = "livestock"
@@ -130,8 +131,8 @@ def checklist(
 
     Args:
         plan: a plan, such as :func:`bondwright.plan.build.plan` returns.
-        features: what the site has and hasn't of what a description can't say. What isn't named
-            is asked by a line.
+        features: what the site has and hasn't beside what is described. What neither names is
+            asked by a line.
 
     Returns:
         The lines about the whole site first, then place by place from each source outward. None
@@ -141,16 +142,39 @@ def checklist(
         return ()
     year = edition(plan.site.rules)
     lines: list[ChecklistLine] = []
+    known = {**described_features(plan.site), **features}
     with in_force(overrides(plan.site)):
         spots = tuple(walk(plan))
     for spot in spots:
-        seen = _with_features(spot, features) if spot.kind == "site" else spot
+        seen = _with_features(spot, known) if spot.kind == "site" else spot
         lines += [
             _line(item, seen, year)
             for item in items().values()
             if year in item.clauses and _applies(item, seen)
         ]
     return tuple(lines)
+
+
+_AREAS: Final = MappingProxyType(
+    {
+        AreaKind.POOL: Feature.POOL,
+        AreaKind.LIVESTOCK: Feature.LIVESTOCK,
+        AreaKind.MARINA: Feature.MARINA,
+        AreaKind.PATIENT_CARE: Feature.HEALTH_CARE,
+    }
+)
+
+
+def described_features(site: Site) -> Mapping[Feature, bool]:
+    """Return what the description shows the site to have; what it leaves open is not named."""
+    found = {_AREAS[area.kind] for area in site.areas.values() if area.kind in _AREAS}
+    if site.arrays:
+        found.add(Feature.ARRAY)
+    if any(electrode.lightning for electrode in site.electrodes.values()):
+        found.add(Feature.LIGHTNING)
+    if any(metal.isolated for metal in site.metal.values()):
+        found.add(Feature.TENANTS)
+    return dict.fromkeys(sorted(found), True)
 
 
 def _with_features(spot: Spot, features: Mapping[Feature, bool]) -> Spot:

@@ -35,6 +35,11 @@ def joined(electrode: Electrode) -> bool:
     return electrode.conductor is not NoWire.NONE
 
 
+def counts(electrode: Electrode) -> bool:
+    """Whether an electrode is joined and no part of lightning protection, which never counts."""
+    return joined(electrode) and not electrode.lightning
+
+
 def electrode_supply(tree: Topology, at: str) -> SupplyConductors | None:
     """Return the conductors that an electrode conductor at a place follows.
 
@@ -70,7 +75,7 @@ def electrode_findings(tree: Topology, rules: str) -> tuple[Finding, ...]:
     for name, electrode in electrodes.items():
         found += _one(name, electrode, rules)
         found += _auxiliary(tree, name, electrode, rules)
-        if joined(electrode):
+        if counts(electrode):
             groups.setdefault(building_of(tree, electrode.at), {})[name] = electrode
     for group in groups.values():
         found += _together(group, rules)
@@ -78,7 +83,7 @@ def electrode_findings(tree: Topology, rules: str) -> tuple[Finding, ...]:
 
 
 def _services(tree: Topology, rules: str) -> Iterator[Finding]:
-    served = {e.at for e in tree.site.electrodes.values() if joined(e)}
+    served = {e.at for e in tree.site.electrodes.values() if counts(e)}
     for origin in tree.site.sources:
         disconnects = service_disconnects(tree, origin)
         if not disconnects:
@@ -107,7 +112,7 @@ def _services(tree: Topology, rules: str) -> Iterator[Finding]:
 
 
 def _fed_buildings(tree: Topology, rules: str) -> Iterator[Finding]:
-    served = {building_of(tree, e.at) for e in tree.site.electrodes.values() if joined(e)}
+    served = {building_of(tree, e.at) for e in tree.site.electrodes.values() if counts(e)}
     seen: set[str | None] = set(served)
     for run in tree.site.runs:
         home = building_of(tree, tree.site.runs[run].to)
@@ -138,7 +143,7 @@ def _auxiliary(tree: Topology, name: str, electrode: Electrode, rules: str) -> I
     at = electrode.at
     origin = tree.systems[at].origin
     if (
-        not joined(electrode)
+        not counts(electrode)
         or at in tree.site.transformers
         or (at == origin and tree.systems[at].derived)
         or at in tree.supply_side_places
@@ -209,7 +214,7 @@ def _alone(name: str, electrode: Electrode, rules: str) -> Iterator[Finding]:
 
 
 def _one(name: str, electrode: Electrode, rules: str) -> Iterator[Finding]:
-    if not joined(electrode):
+    if not joined(electrode) and not electrode.lightning:
         yield Finding(
             "electrode-not-joined",
             Severity.FALLS_SHORT,
@@ -334,6 +339,7 @@ def derived_electrode_finding(
         transformer,
         "no electrode conductor at a derived system",
         f"No electrode is joined at {transformer} or as far as its first disconnect.",
-        f"Run {size} from the system bonding jumper's place to the building's electrode system.",
+        f"Run {size} from the place of its tie (where it is ungrounded, from its enclosure) to the "
+        "building's electrode system.",
         clause("derived-electrode", rules),
     )

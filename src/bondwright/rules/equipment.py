@@ -29,6 +29,8 @@ def equipment_ground(
     line: Conductor | None = None,
     needed: Conductor | None = None,
     enlarged: Enlarged = Enlarged.VOLTAGE_DROP,
+    *,
+    together: bool = False,
 ) -> Answer:
     """Return the least wire-type equipment grounding conductor.
 
@@ -41,9 +43,11 @@ def equipment_ground(
         material: metal of the equipment grounding conductor.
         rules: name of the rule set.
         line: line conductors that are installed, or None where they don't matter. Each set is
-            taken to lie in a raceway or cable of its own.
+            taken to lie in a raceway or cable of its own, unless ``together``.
         needed: line conductors that ampacity alone would need; None means not enlarged.
         enlarged: why the lines were enlarged.
+        together: whether parallel sets lie in one raceway or tray, where one conductor serves
+            them all.
 
     Raises:
         TypeError: conductors or anything else in place of the device.
@@ -75,14 +79,17 @@ def equipment_ground(
     sets = 1
     if line is not None:
         size = _capped(size, material, line, because)
-        sets = line.sets
-        if sets > 1:
+        sets = 1 if together else line.sets
+        if line.sets > 1:
             status = Status.least_sure(
                 status, rule_parameter("egc-parallel", edition(rules)).status
             )
             because.append(
-                f"{sets} parallel sets in raceways or cables of their own: one of full size in "
-                "each, not divided (250.122(F))."
+                f"{line.sets} parallel sets in one raceway or tray: one of full size serves them "
+                "all (250.122(F))."
+                if together
+                else f"{sets} parallel sets in raceways or cables of their own: one of full size "
+                "in each, not divided (250.122(F))."
             )
     inputs = [("overcurrent device", str(device)), ("conductor metal", material.value)]
     if line is not None:

@@ -25,6 +25,7 @@ from bondwright.rules.inputs import (
     supply_text,
 )
 from bondwright.rules.jumpers import JumperRole, bonding_jumper
+from bondwright.rules.raceway_ends import device_of
 from bondwright.site.model import Metal, MetalKind
 from bondwright.site.topology import Topology
 
@@ -122,6 +123,36 @@ def other_metal_bond(
     )
 
 
+def occupancy_bond(
+    device: ProtectiveDevice, material: Material = Material.CU, rules: str = DEFAULT_RULES
+) -> Answer:
+    """Return the least bond of one occupancy's water pipe that plastic keeps apart.
+
+    Args:
+        device: overcurrent device of the feeder to that occupancy's panel.
+        material: metal of the conductor.
+        rules: name of the rule set.
+
+    Raises:
+        TypeError: conductors in place of the device.
+        CannotTellError: see :func:`bondwright.rules.equipment.equipment_ground`.
+    """
+    found = equipment_ground(device, material, rules)
+    because = (
+        "Plastic keeps this pipe apart from the rest, so the bond at the service does not reach "
+        "it; it is bonded at the panel of its own occupancy, with a conductor that follows the "
+        "device of the feeder to it.",
+        *found.because[1:],
+    )
+    return replace(
+        found,
+        rule="occupancy-pipe-bond",
+        clause=clause("occupancy-pipe-bond", rules),
+        because=because,
+        status=Status.least_sure(Status(found.status), Status.MEMORY).value,
+    )
+
+
 def metal_bond(
     tree: Topology, metal: Metal, material: Material = Material.CU, rules: str = DEFAULT_RULES
 ) -> Answer | None:
@@ -142,6 +173,12 @@ def metal_bond(
     """
     if metal.kind is MetalKind.SHIELD:
         return None
+    if metal.isolated:
+        feeder = _device(tree, metal.from_)
+        return occupancy_bond(feeder, material, rules) if feeder is not None else None
+    if metal.circuit is not None:
+        circuit = device_of(tree, metal.circuit)
+        return other_metal_bond(circuit, material, rules) if circuit is not None else None
     if metal.kind in {MetalKind.WATER_PIPE, MetalKind.STEEL}:
         rule, supply = _large(tree, metal)
         return large_metal_bond(rule, supply, material, rules) if supply is not None else None
@@ -171,10 +208,8 @@ def _large(tree: Topology, metal: Metal) -> tuple[str, SupplyConductors | None]:
 
 def _device(tree: Topology, place: str) -> ProtectiveDevice | None:
     run = tree.fed_by.get(place)
-    found = tree.protecting(run) if run is not None else None
-    if found is None:
-        node = tree.site.places.get(place)
-        return ProtectiveDevice(node.main) if node is not None and node.main is not None else None
-    kind, where = found
-    rating = tree.site.runs[where].device if kind == "run" else tree.site.places[where].main
-    return ProtectiveDevice(rating) if rating is not None else None
+    found = device_of(tree, run) if run is not None else None
+    if found is not None:
+        return found
+    node = tree.site.places.get(place)
+    return ProtectiveDevice(node.main) if node is not None and node.main is not None else None

@@ -8,12 +8,13 @@ follows the device ahead of the feeder. Flexible pieces end what a raceway may s
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from bondwright.catalog.device_rating import DeviceKind, DeviceRating
 from bondwright.catalog.parameters import rule_parameter
-from bondwright.rules.answer import Finding, Severity, Verdict
+from bondwright.catalog.sources import Status
+from bondwright.rules.answer import Answer, Finding, Severity, Verdict
 from bondwright.rules.editions import DEFAULT_RULES, clause, edition
 from bondwright.rules.equipment import RACEWAY_RULE, Flexible, flexible_as_ground
 from bondwright.rules.inputs import ProtectiveDevice
@@ -102,6 +103,19 @@ def _own(tree: Topology, run: str, rules: str) -> Follows | None:
         )
         return Follows(device, (reason,), "250.122(G)")
     return Follows(device)
+
+
+def with_reason(answer: Answer, follows: Follows, rules: str) -> Answer:
+    """Return a size with the reason for what it follows, and the clause of that."""
+    if not follows.because:
+        return answer
+    first, *rest = answer.because
+    return replace(
+        answer,
+        clause=clause(RULE, rules, follows.clause) if follows.clause else answer.clause,
+        because=(first, *follows.because, *rest),
+        status=Status.least_sure(Status(answer.status), Status.MEMORY).value,
+    )
 
 
 # --- flexible pieces ------------------------------------------------------------------------

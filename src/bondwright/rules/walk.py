@@ -26,7 +26,8 @@ from bondwright.rules.electrodes_present import electrode_supply
 from bondwright.rules.grounding import is_grounded
 from bondwright.rules.inputs import CannotTellError, ProtectiveDevice, SupplyConductors
 from bondwright.rules.jumpers import JumperRole, bonding_jumper, parallel_jumpers
-from bondwright.rules.plan_view import Planned, TieView
+from bondwright.rules.other_systems import fault_current_marks
+from bondwright.rules.plan_view import ItemView, Planned, TieView
 from bondwright.rules.protection import equipment_protection
 from bondwright.rules.ties import grounded_terminal, service_disconnects, where_ties_belong
 from bondwright.site.model import (
@@ -121,13 +122,16 @@ class _View:
         self._tree = tree = plan.topology
         self._site = plan.site
         self._year = edition(plan.site.rules)
-        self._items = {item.about: item for item in plan.schedule}
+        self._items: dict[str, ItemView] = {}
+        for item in plan.schedule:  # a run's own conductor comes before its bushing's jumper
+            self._items.setdefault(item.about, item)
         self._services = {
             name: names
             for origin in plan.site.sources
             if (names := service_disconnects(tree, origin))
             for name in names
         }
+        self._marks = frozenset(fault_current_marks(tree))
         self._firsts = {name for names in tree.first_disconnects.values() for name in names}
         self._allowed = {place for one in where_ties_belong(tree).values() for place in one.allowed}
         self._derived = {
@@ -199,6 +203,7 @@ class _View:
         ahead = name in tree.supply_side_places or service
         facts = {place.kind.value, f"{place.enclosure} enclosure"} | _facts(
             service_disconnect=service,
+            mark_due=name in self._marks,
             one_of_several=service and len(self._services[name]) > 1,
             first_disconnect=name in self._firsts,
             building_disconnect=entry is not None and self._site.runs[entry].to == name,

@@ -65,6 +65,8 @@ DIALECT: Final[Mapping[str, str]] = MappingProxyType(
         "equipment grounding conductor": "protective conductor",
         "grounding impedance conductor": "conductor to the earthing impedance",
         "bonding jumper to metal": "main protective bonding",
+        "bonding bushing jumper": "bonding of a conduit's end",
+        "equipotential bonding conductor": "supplementary protective bonding",
     }
 )
 """What this family calls the conductors of a schedule, by their NEC names."""

@@ -1,0 +1,70 @@
+"""Bonding conductors of areas with rules of their own: pools, planes under livestock."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from bondwright.catalog.sizes import Conductor, Material
+from bondwright.plan.model import Purpose, ScheduleItem
+from bondwright.plan.parts import Context, Part, cannot_tell, checked, short_finding
+from bondwright.rules.answer import Verdict
+from bondwright.rules.areas import area_bond
+from bondwright.rules.inputs import CannotTellError
+from bondwright.site.fields import NoWire
+from bondwright.site.model import AreaKind
+
+_HAVE_BONDS = frozenset({AreaKind.POOL, AreaKind.LIVESTOCK})
+"""Areas whose metal a conductor of its own joins; a dock's is joined by its circuits' grounds."""
+
+
+def plan_area(ctx: Context, name: str) -> Part:
+    """Put the bonding conductor of an area into the schedule.
+
+    It stands in the schedule only: what it joins is not described, so the circuit lacks it.
+
+    Args:
+        ctx: the context.
+        name: id of the area.
+    """
+    area, part = ctx.site.areas[name], Part()
+    if area.kind not in _HAVE_BONDS and not isinstance(area.bond, Conductor):
+        return part
+    given = area.bond if isinstance(area.bond, Conductor) else None
+    item = ScheduleItem(
+        id=f"{Purpose.EQUIPOTENTIAL.short} {name}",
+        purpose=Purpose.EQUIPOTENTIAL,
+        from_=area.at,
+        to=name,
+        about=name,
+        required=None,
+        chosen=given,
+        form="wire",
+        given=given is not None,
+        verdict=Verdict.CANNOT_TELL,
+        remark="no size by rule; see the findings",
+    )
+    try:
+        answer = area_bond(area.kind, given.material if given else Material.CU, ctx.rules)
+    except CannotTellError as error:
+        part.findings.append(cannot_tell(error, name))
+        part.items.append(item)
+        return part
+    if answer is None:
+        return part
+    item = replace(item, required=answer)
+    if area.bond is NoWire.NONE:
+        remark = f"none; {answer.size} is asked"
+        part.items.append(replace(item, form="none", verdict=Verdict.FALLS_SHORT, remark=remark))
+        return part
+    if given is not None:
+        verdict, remark = checked(given, answer)
+        item = replace(item, verdict=verdict, remark=remark)
+    elif ctx.designing:
+        remark = "as designed; in this schedule only, not in the computed circuit"
+        item = replace(item, chosen=answer.size, verdict=Verdict.HOLDS, remark=remark)
+    else:
+        item = replace(item, remark=f"its size is not described; {answer.size} is asked")
+    part.items.append(item)
+    if item.verdict is not Verdict.HOLDS:
+        part.findings.append(short_finding(item, answer))
+    return part
