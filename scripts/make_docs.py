@@ -550,7 +550,10 @@ def study_findings_table() -> str:
 def constants_table() -> str:
     """Return the constants that the circuit and the studies assume."""
     rows = [
-        ["relative permeability of steel raceway where its current is not known", f"{STEEL_PERMEABILITY:g}"],
+        [
+            "relative permeability of steel raceway where its current is not known",
+            f"{STEEL_PERMEABILITY:g}",
+        ],
         ["resistivity of steel raceway at 20 degC", f"{STEEL_RESISTIVITY:.4g} ohm m"],
         ["resistivity of aluminium raceway at 20 degC", f"{ALUMINIUM_RESISTIVITY:.5g} ohm m"],
         ["distance between neighbouring parallel sets", f"{SET_DISTANCE:g} m"],
