@@ -29,7 +29,7 @@ demo: setup ## Write the papers of the demo farmhouse to out/farmhouse
 
 test: setup ## Run the tests (WORKERS=n at a time; PYTEST="-k name" for some of them)
 	@scripts/system-packages.sh
-	$(BIN)/pytest -n $(WORKERS) $(PYTEST)
+	OPENBLAS_NUM_THREADS=1 $(BIN)/pytest -n $(WORKERS) $(PYTEST)
 
 bench: setup ## Measure how fast it is, with ratios to ngspice (docs/benchmarks.md)
 	@scripts/system-packages.sh

@@ -6,6 +6,7 @@ import click
 
 from bondwright import __version__
 from bondwright.cli.choices import choices, words
+from bondwright.cli.earth import earth
 from bondwright.cli.papers import papers
 from bondwright.cli.quick import quick
 from bondwright.cli.site import check, faults, netlist, new, schema, size, stray
@@ -29,5 +30,18 @@ def main() -> None:
     """
 
 
-for command in (new, check, size, choices, faults, stray, papers, netlist, quick, words, schema):
+for command in (
+    new,
+    check,
+    size,
+    choices,
+    faults,
+    stray,
+    papers,
+    netlist,
+    quick,
+    earth,
+    words,
+    schema,
+):
     main.add_command(command)

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.stats import f as f_distribution
 from scipy.stats import t as t_distribution
 
@@ -28,9 +29,10 @@ CHANCE: Final = 0.005
 READING_FLOOR: Final = 0.01
 """Least scatter that field readings are believed to have, as a part."""
 CONFIDENCE: Final = 0.95
-_SUSPICIOUS: Final = 3.5
+_SUSPICIOUS: Final = 4.5
 _SUSPICIOUS_LEAST: Final = 0.06
 _STEEPEST: Final = 1.0
+_RESOLVED: Final = 9.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +55,8 @@ class Estimate:
 
     @property
     def resolved(self) -> bool:
-        """Whether the readings bound it on both sides within a factor of three."""
-        return self.low > 0 and self.high < 3 * self.low * 3
+        """Whether the readings bound it on both sides, with ends less than a factor 9 apart."""
+        return self.low > 0 and self.high < _RESOLVED * self.low
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,7 +194,11 @@ def _try(sounding: Sounding, layers: int) -> _Tried:
     ends = [minimise(residual, starts[i], low, high, weight) for i in order[:4]]
     found = min(ends, key=lambda end: end.loss)
     floor = 1.0 if known else READING_FLOOR
-    found = tame(residual, found, low, high, weight, floor)
+    tamed = tame(residual, found, low, high, weight, floor)
+    # readings that keep to the others count in full, or the intervals would come out too narrow
+    wild = _wild(tamed, sd if known else np.ones(seen.size), floor)
+    if wild.any():
+        found = minimise(residual, tamed.point, low, high, np.where(wild, tamed.weight, 1.0))
     return _Tried(layers, found, _criterion(found, known), residual, low, high)
 
 
@@ -352,18 +358,26 @@ def _cross(
     return base + sign * off
 
 
+def _wild(found: Minimum, sd: Array, floor: float) -> NDArray[np.bool_]:
+    """Return which readings lie too far from the curve to be scatter."""
+    spread = max(robust_spread(found.residual, found.point.size), floor)
+    off = np.abs(found.residual)
+    mask: NDArray[np.bool_] = (off > _SUSPICIOUS * spread) & (off * sd > _SUSPICIOUS_LEAST)
+    return mask
+
+
 def _suspicious(sounding: Sounding, found: Minimum, departure: Array) -> tuple[Suspicion, ...]:
     flagged = dict[int, str]()
-    spread = max(robust_spread(found.residual, found.point.size), READING_FLOOR)
-    if sounding.relative_sd:
-        spread = max(spread, 1.0)
-    for index, value in enumerate(found.residual):
-        far = abs(value) / spread
-        if far > _SUSPICIOUS and abs(departure[index]) > _SUSPICIOUS_LEAST:
-            flagged[index] = (
-                f"{abs(departure[index]):.0%} {'above' if departure[index] > 0 else 'below'} the "
-                f"curve, {far:.0f} times the scatter of the others"
-            )
+    known = bool(sounding.relative_sd)
+    floor = 1.0 if known else READING_FLOOR
+    spread = max(robust_spread(found.residual, found.point.size), floor)
+    sd = np.array(sounding.relative_sd) if known else np.ones(found.residual.size)
+    for index in np.flatnonzero(_wild(found, sd, floor)):
+        far = abs(found.residual[index]) / spread
+        flagged[int(index)] = (
+            f"{abs(departure[index]):.0%} {'above' if departure[index] > 0 else 'below'} the "
+            f"curve, {far:.0f} times the scatter of the others"
+        )
     order = np.argsort(sounding.spacing_m)
     for left, right in itertools.pairwise(order):
         run = math.log(sounding.spacing_m[right] / sounding.spacing_m[left])

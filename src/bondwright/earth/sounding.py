@@ -24,6 +24,8 @@ _RATE_STEP: Final = 1.3
 """Ratio of neighbouring exponential rates."""
 _WAVES_PER_E: Final = 6
 """Wave numbers per factor e."""
+_REACH: Final = 1e4
+"""How deep the filter sees, in greatest pin distances."""
 _SERIES_END: Final = 1e-12
 _SERIES_TERMS: Final = 200_000
 
@@ -63,10 +65,10 @@ class Sounding:
             raise ValueError(f"{count} readings make no sounding; give three or more")
         for name, column in (
             ("apparent resistivities", self.rho_a_ohm_m),
-            ("inner distances", self.inner_m or self.spacing_m),
-            ("standard errors", self.relative_sd or self.spacing_m),
+            ("inner distances", self.inner_m),
+            ("standard errors", self.relative_sd),
         ):
-            if len(column) != count:
+            if len(column) != count and (column or name == "apparent resistivities"):
                 raise ValueError(f"{count} spacings but {len(column)} {name}; give one for each")
             for value in column:
                 check_positive(value, f"value among the {name}")
@@ -135,11 +137,12 @@ def _forward(array: PinArray, spacing: tuple[float, ...], inner: tuple[float, ..
     outer, within = np.array(spacing), np.array(inner)
     least = min(spacing) if not inner else float(np.min(outer - within))
     most = 2 * max(spacing)
-    wave = np.exp(np.arange(math.log(1e-3 / most), math.log(60 / least), 1 / _WAVES_PER_E))
-    rates = np.exp(np.arange(math.log(least / 20), math.log(most * 50), math.log(_RATE_STEP)))
+    deepest = most * _REACH
+    wave = np.exp(np.arange(math.log(0.1 / deepest), math.log(60 / least), 1 / _WAVES_PER_E))
+    rates = np.exp(np.arange(math.log(least / 20), math.log(deepest), math.log(_RATE_STEP)))
     rate = np.concatenate([[0.0], rates])
     weights = _basis(array, outer, within, rate) @ np.linalg.pinv(
-        np.exp(-wave[:, None] * rate), rcond=1e-11
+        np.exp(-wave[:, None] * rate), rcond=1e-12
     )
     return Forward(wave, weights)
 
