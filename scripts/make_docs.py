@@ -498,6 +498,7 @@ STUDY_FINDINGS: Final[Mapping[str, str]] = {
     "fault-not-cleared": "a fault that no device is sure to open; danger",
     "fault-cleared-late": f"a fault that may last longer than {LONGEST_S:g} s",
     "conductor-overheats": f"a fault that brings a conductor above {DAMAGE_C:g} degC",
+    "interrupting-rating": "a device that has less interrupting rating than current; danger",
     "fault-ahead-of-devices": "a fault that only the utility's protection ends (a note)",
     "breaker-curve-missing": (
         f"a breaker that may open at once or only after more than {LONGEST_S:g} s, as far as its "

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from bondwright.network.solve import Change
     from bondwright.plan.model import Plan
     from bondwright.rules.answer import Finding
+    from bondwright.site.states import OperatingState
     from bondwright.studies.faults import FaultResult
     from bondwright.studies.pv import ArrayFaultResult
 
@@ -192,6 +193,30 @@ def size(site: Path, rules: str | None, why: bool, as_json: bool) -> None:
     stop(FALLS_SHORT if bad else HOLDS)
 
 
+def _print_lengths(network: Network, place: str | None) -> None:
+    from bondwright.cli.tables import print_table
+    from bondwright.studies.lengths import FARTHEST_M, longest_run
+    from bondwright.units import Dimension, show
+
+    def feet(metres: float) -> str:
+        return "any" if metres >= FARTHEST_M else show(metres, Dimension.LENGTH)
+
+    found = [
+        longest_run(network, run.id, settle=False)
+        for run in network.plan.runs.values()
+        if place in {None, run.to}
+    ]
+    rows = [
+        (one.run, feet(one.length), feet(one.longest), feet(one.at_best), str(one.fault))
+        for one in found
+        if one is not None
+    ]
+    print_table(("run", "is", "clears for sure up to", "at best up to", "fault that decides"), rows)
+
+
+_STATE = click.option(
+    "--state", "state_", metavar="STATE", help="Way the site is run; 'normal' if left out."
+)
 _WITHOUT = click.option(
     "--without-tie", metavar="TIE", help="Ask with this tie off; its label or its place."
 )
@@ -223,6 +248,23 @@ def _changes(
     return changes, added
 
 
+def _state(plan: Plan, name: str | None) -> OperatingState | None:
+    """Return the operating state of this name; None means the first.
+
+    Raises:
+        click.UsageError: there is none of that name.
+    """
+    if name is None:
+        return None
+    from bondwright.site.states import states
+
+    there = {state.id: state for state in states(plan.site)}
+    if name not in there:
+        known = ", ".join(repr(one) for one in there)
+        raise click.UsageError(f"no state {name!r}; there are: {known}")
+    return there[name]
+
+
 def _known_place(network: Network, name: str) -> None:
     if name not in network.terminals:
         from rapidfuzz.process import extract
@@ -240,9 +282,13 @@ def _known_place(network: Network, name: str) -> None:
     type=click.Choice(["line to line", "line to neutral", "line to metal"]),
     help="Only faults of this kind.",
 )
+@_STATE
 @_WITHOUT
 @_WITH
 @click.option("--story", is_flag=True, help="Tell each fault in full.")
+@click.option(
+    "--lengths", is_flag=True, help="Also work out how long each run could be and still clear."
+)
 @json_option
 @plain_errors
 def faults(
@@ -250,16 +296,19 @@ def faults(
     rules: str | None,
     place: str | None,
     kind: str | None,
+    state_: str | None,
     without_tie: str | None,
     with_tie_at: str | None,
     story: bool,
+    lengths: bool,
     as_json: bool,
 ) -> None:
     """Follow every fault: current, the way it goes, who opens and when, the metal meanwhile."""
     from bondwright.network.build import build
     from bondwright.studies.faults import USUAL, FaultKind, possible_faults, study_faults
 
-    network = build(read_plan(site, rules), loads=False)
+    made = read_plan(site, rules)
+    network = build(made, loads=False, state=_state(made, state_))
     plain = kind is None and without_tie is None and with_tie_at is None
     arrays = _array_faults(network.plan, place) if plain else ()
     if place is not None and place not in network.plan.arrays:
@@ -277,6 +326,7 @@ def faults(
                 "format": "bondwright/faults",
                 "version": 1,
                 "site": network.plan.site.site,
+                "state": network.state.id,
                 "without_tie": without_tie,
                 "with_tie_at": with_tie_at,
                 "faults": [fault_data(r, network.plan) for r in results],
@@ -287,6 +337,8 @@ def faults(
         if results or not arrays:
             _print_faults(results, network.plan, story=story)
         _print_array_faults(arrays, story=story)
+        if lengths:
+            _print_lengths(network, place)
         echo_caution()
     short = any(r.verdict.value == "falls short" for r in results) or any(
         a.verdict.value == "falls short" for a in arrays
@@ -357,12 +409,18 @@ def _print_array_faults(results: Sequence[ArrayFaultResult], *, story: bool) -> 
 @click.command(short_help="Find current on metal in normal use.")
 @SITE
 @RULES
+@_STATE
 @_WITHOUT
 @_WITH
 @json_option
 @plain_errors
 def stray(
-    site: Path, rules: str | None, without_tie: str | None, with_tie_at: str | None, as_json: bool
+    site: Path,
+    rules: str | None,
+    state_: str | None,
+    without_tie: str | None,
+    with_tie_at: str | None,
+    as_json: bool,
 ) -> None:
     """Find the current on every metal path in normal use, and the tie that causes it."""
     from bondwright.cli.tables import print_table
@@ -371,7 +429,8 @@ def stray(
     from bondwright.network.build import build
     from bondwright.studies.stray import study_stray
 
-    network = build(read_plan(site, rules))
+    made = read_plan(site, rules)
+    network = build(made, state=_state(made, state_))
     changes, added = _changes(network, without_tie, with_tie_at)
     found = study_stray(network, changes, added)
     if as_json:
@@ -382,6 +441,7 @@ def stray(
                 "format": "bondwright/stray",
                 "version": 1,
                 "site": network.plan.site.site,
+                "state": network.state.id,
                 "without_tie": without_tie,
                 "with_tie_at": with_tie_at,
                 **stray_data(found, network.plan),
@@ -415,6 +475,7 @@ def stray(
 @RULES
 @click.option("--loads/--no-loads", default=True, show_default=True, help="Loads connected or not.")
 @click.option("--fault", "fault_at", metavar="PLACE", help="With a bolted L1-to-metal fault there.")
+@_STATE
 @_WITHOUT
 @_WITH
 @click.option("-o", "--out", type=click.Path(path_type=Path), help="File to write; else stdout.")
@@ -424,6 +485,7 @@ def netlist(
     rules: str | None,
     loads: bool,
     fault_at: str | None,
+    state_: str | None,
     without_tie: str | None,
     with_tie_at: str | None,
     out: Path | None,
@@ -434,7 +496,8 @@ def netlist(
 
     if out is not None:
         check_writable(out)
-    network = build(read_plan(site, rules), loads=loads)
+    made = read_plan(site, rules)
+    network = build(made, loads=loads, state=_state(made, state_))
     changes, _ = _changes(network, without_tie, with_tie_at)
     if fault_at is not None:
         _known_place(network, fault_at)

@@ -6,10 +6,19 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from bondwright.explain.faults import heated_name, returns_by
 from bondwright.explain.stray import cure, tell_current
-from bondwright.explain.words import amps, capital, counted, listed, seconds, volts
+from bondwright.explain.words import (
+    amps,
+    capital,
+    counted,
+    device_name,
+    listed,
+    seconds,
+    volts,
+)
 from bondwright.plan.model import Plan
 from bondwright.rules.answer import Finding, Severity, Verdict
 from bondwright.studies.faults import LONGEST_S, FaultKind, FaultResult
+from bondwright.studies.protection import Duty
 from bondwright.studies.stray import Nature, StrayStudy
 
 _ORDER = {severity: rank for rank, severity in enumerate(Severity)}
@@ -175,4 +184,23 @@ def stray_findings(study: StrayStudy, plan: Plan) -> tuple[Finding, ...]:
             capital(cure(plan, tie).removeprefix("Cure: ")),
         )
         for tie, told in by_tie.items()
+    )
+
+
+def duty_findings(duties: Sequence[Duty]) -> tuple[Finding, ...]:
+    """Return a finding for every device that may have to interrupt more than it can."""
+    return tuple(
+        Finding(
+            "interrupting-rating",
+            Severity.DANGER,
+            duty.at,
+            "a device that may not be able to interrupt",
+            f"{device_name(duty.device, duty.at, duty.rating)}: "
+            f"{duty.judgement.because}. A device that has to interrupt more than it is made for "
+            "can burst.",
+            "A device with a higher interrupting rating, or one ahead that is tested with it in "
+            "series.",
+        )
+        for duty in duties
+        if duty.judgement.verdict == "falls short"
     )

@@ -14,8 +14,6 @@ from bondwright.explain.story import Story
 from bondwright.explain.stray import NATURE_WORDS, tell_neutral_to_metal, tell_stray
 from bondwright.explain.whatif import tell_added, tell_removed
 from bondwright.explain.words import (
-    MARKS,
-    SEVERITY_MARKS,
     amps,
     capital,
     counted,
@@ -27,6 +25,8 @@ from bondwright.explain.words import (
 )
 from bondwright.papers.arrays import array_row
 from bondwright.papers.results import Results
+from bondwright.papers.tables_more import more_tables
+from bondwright.papers.wording import badge
 from bondwright.rules.answer import Finding, Severity, Verdict
 from bondwright.rules.editions import edition
 from bondwright.studies.faults import FaultKind, FaultResult
@@ -36,16 +36,6 @@ from bondwright.studies.stray import Nature, StrayCurrent
 SUBTITLE = "Grounding and bonding: plan, proof and findings"
 _MOST_STORIES = 6
 _MOST_ADDED = 4
-
-_KINDS = {
-    Verdict.HOLDS: "holds",
-    Verdict.FALLS_SHORT: "short",
-    Verdict.CANNOT_TELL: "open",
-    Severity.DANGER: "danger",
-    Severity.FALLS_SHORT: "short",
-    Severity.CANNOT_TELL: "open",
-    Severity.NOTE: "note",
-}
 
 
 def content(results: Results, on: date) -> dict[str, Any]:
@@ -69,6 +59,7 @@ def content(results: Results, on: date) -> dict[str, Any]:
         "schedule": [_schedule(row) for row in rows],
         "faults": _faults(results),
         "fault_note": _fault_note(results),
+        "tables": more_tables(results),
         "arrays": [_array(f) for f in results.arrays],
         "array_note": array_note(),
         "stories": _stories(results),
@@ -91,12 +82,6 @@ def _facts(results: Results, on: date) -> list[list[str]]:
         ["Date", f"{on:%B} {on.day}, {on.year}"],
         ["Made with", f"bondwright {__version__}"],
     ]
-
-
-def badge(verdict: Verdict | Severity) -> dict[str, str]:
-    """Return a verdict as a word, a mark and a kind that the templates colour."""
-    mark = SEVERITY_MARKS[verdict] if isinstance(verdict, Severity) else MARKS[verdict]
-    return {"word": str(verdict), "mark": mark, "kind": _KINDS[verdict]}
 
 
 def _summary(results: Results) -> dict[str, Any]:

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from functools import cache
 from importlib.resources import files
 from typing import Any, Final
@@ -25,11 +25,12 @@ from bondwright.explain.summary import Summary
 from bondwright.explain.whatif import tell_added, tell_removed
 from bondwright.network.solve import Residuals
 from bondwright.papers.arrays import arrays_data
-from bondwright.papers.results import Results
+from bondwright.papers.results import Results, StateResult
 from bondwright.plan.model import Plan
 from bondwright.rules.answer import Finding
 from bondwright.studies.faults import FaultResult, TouchPair
 from bondwright.studies.flows import Flow
+from bondwright.studies.protection import Duty, Series
 from bondwright.studies.stray import StrayCurrent, StrayStudy
 
 FORMAT: Final = "bondwright/results"
@@ -67,6 +68,8 @@ def results_data(results: Results) -> dict[str, Any]:
         "schedule": schedule_data(plan),
         "faults": [fault_data(f, plan) for f in results.faults],
         "array_faults": arrays_data(results.arrays),
+        "states": [_state(state, plan) for state in results.states],
+        "devices": [_device(duty, results.series) for duty in results.duties],
         "stray": stray_data(results.stray, plan),
         "tie_removed": [
             {
@@ -90,6 +93,46 @@ def results_data(results: Results) -> dict[str, Any]:
         "assumptions": [{"where": a.where, "text": a.text} for a in results.assumptions],
         "cautions": list(CAUTIONS),
         "residuals": _residuals(results.residuals),
+    }
+
+
+def _state(state: StateResult, plan: Plan) -> dict[str, Any]:
+    return {
+        "id": state.id,
+        "on": list(state.on),
+        "ties": [
+            {"origin": c.origin, "count": c.count, "ties": list(c.ties), "verdict": str(c.verdict)}
+            for c in plan.tie_counts
+            if c.state == state.id
+        ],
+        "faults": [
+            {
+                "place": f.fault.place,
+                "between": [f.fault.a, f.fault.b],
+                "current_a": f.current,
+                **_time("slowest", f.clearing),
+                "verdict": str(f.verdict),
+            }
+            for f in state.faults
+        ],
+        "objectionable": state.stray.objectionable,
+    }
+
+
+def _device(duty: Duty, series: Sequence[Series]) -> dict[str, Any]:
+    ahead = next((s for s in series if s.downstream == duty.device), None)
+    alone = None if ahead is None else ahead.judgement
+    return {
+        "device": duty.device,
+        "at": duty.at,
+        "rating": duty.rating,
+        "available_a": duty.available,
+        "between": duty.between,
+        "verdict": str(duty.judgement.verdict),
+        "because": duty.judgement.because,
+        "upstream": None if ahead is None else ahead.upstream,
+        "opens_alone": None if alone is None else alone.total,
+        "opens_alone_below_a": None if alone is None else _finite(alone.limit_a),
     }
 
 

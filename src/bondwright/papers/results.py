@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from bondwright.explain.assumptions import assumptions
-from bondwright.explain.findings import fault_findings, stray_findings, worst_first
+from bondwright.explain.findings import duty_findings, fault_findings, stray_findings, worst_first
 from bondwright.explain.pv import array_findings
 from bondwright.explain.summary import Summary, summarize
 from bondwright.network.build import Network, build
 from bondwright.network.solve import Residuals
 from bondwright.plan.model import Assumption, Plan
-from bondwright.rules.answer import Finding
+from bondwright.rules.answer import Finding, Severity
+from bondwright.site.states import states
 from bondwright.studies.faults import FaultKind, FaultResult, possible_faults, study_fault
+from bondwright.studies.protection import Duty, Series, duties, in_series
 from bondwright.studies.pv import ArrayFaultResult, study_arrays
 from bondwright.studies.stray import StrayStudy, study_stray
 from bondwright.studies.whatif import TieAdded, TieRemoved, addition_stories, removal_stories
@@ -26,6 +28,23 @@ Progress = Callable[[str, int, int], None]
 
 _EVERY: Final = 25
 """Faults between two calls of the progress callback."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StateResult:
+    """What was studied in one way the site is run.
+
+    Attributes:
+        id: of the operating state.
+        on: the supplies that are on.
+        faults: those from line to metal, in walking order.
+        stray: normal use.
+    """
+
+    id: str
+    on: tuple[str, ...]
+    faults: tuple[FaultResult, ...]
+    stray: StrayStudy
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -41,6 +60,9 @@ class Results:
         removed: for each main tie, the farthest fault with it and without it.
         added: for each load-side panel, normal use with a tie too many.
         arrays: every fault on the direct-current side of every array.
+        states: every way the site is run, the normal one first.
+        duties: what each device may have to interrupt.
+        series: devices in a row, and whether the right one opens.
         findings: of the rules and of the studies, worst first.
         assumptions: everything taken for granted.
         summary: the headline.
@@ -56,6 +78,9 @@ class Results:
     removed: tuple[TieRemoved, ...]
     added: tuple[TieAdded, ...]
     arrays: tuple[ArrayFaultResult, ...]
+    states: tuple[StateResult, ...]
+    duties: tuple[Duty, ...]
+    series: tuple[Series, ...]
     findings: tuple[Finding, ...]
     assumptions: tuple[Assumption, ...]
     summary: Summary
@@ -124,12 +149,18 @@ def study(plan: Plan, progress: Progress | None = None) -> Results:
     lap("what if")
     arrays = study_arrays(plan)
     lap("arrays")
+    by_state = _by_state(plan, tuple(faults), stray, tell)
+    lap("states")
+    duty, series = duties(quiet), in_series(quiet)
+    lap("devices")
     found = worst_first(
         [
             *plan.findings,
             *fault_findings(faults, plan),
             *stray_findings(stray, plan),
             *array_findings(arrays, plan),
+            *duty_findings(duty),
+            *(found for state in by_state[1:] for found in _state_findings(state, plan)),
         ]
     )
     return Results(
@@ -141,11 +172,43 @@ def study(plan: Plan, progress: Progress | None = None) -> Results:
         removed=removed,
         added=added,
         arrays=arrays,
+        states=by_state,
+        duties=duty,
+        series=series,
         findings=found,
         assumptions=assumptions(plan, quiet),
         summary=summarize(plan, found, faults),
         residuals=_worst(faults, stray, removed, added),
         seconds=spent,
+    )
+
+
+def _by_state(
+    plan: Plan,
+    faults: tuple[FaultResult, ...],
+    stray: StrayStudy,
+    tell: Progress,
+) -> tuple[StateResult, ...]:
+    every = states(plan.site)
+    to_metal = tuple(f for f in faults if f.fault.kind is FaultKind.LINE_TO_METAL)
+    found = [StateResult(every[0].id, tuple(sorted(every[0].on)), to_metal, stray)]
+    for number, state in enumerate(every[1:], start=1):
+        tell("other ways the site is run", number, len(every) - 1)
+        network = build(plan, loads=False, state=state)
+        chosen = possible_faults(network, [FaultKind.LINE_TO_METAL])
+        followed = tuple(study_fault(network, fault) for fault in chosen)
+        use = study_stray(build(plan, state=state))
+        found.append(StateResult(state.id, tuple(sorted(state.on)), followed, use))
+    return tuple(found)
+
+
+def _state_findings(state: StateResult, plan: Plan) -> tuple[Finding, ...]:
+    """Return the findings of a state that isn't the normal one, named by it."""
+    found = (*fault_findings(state.faults, plan), *stray_findings(state.stray, plan))
+    return tuple(
+        replace(finding, title=f"{finding.title}, {state.id}")
+        for finding in found
+        if finding.severity is not Severity.NOTE
     )
 
 
