@@ -64,7 +64,6 @@ def faults(network: Network) -> dict[str, list[Change]]:
     join = network.solver.join
     found = {
         "line to line": [join("motor:L1", "motor:L2")],
-        "three lines": [join("motor:L1", "motor:L2"), join("motor:L2", "motor:L3")],
         "line to neutral": [join("motor:L1", "motor:N")],
         "line to metal": [join("motor:L1", "motor:G")],
         "line to metal through an arc": [join("motor:L1", "motor:G", 0.08)],
@@ -72,9 +71,8 @@ def faults(network: Network) -> dict[str, list[Change]]:
         "line to earth": [join("motor:L1", EARTH, 25.0)],
         "two faults on two lines": [join("motor:L1", "motor:G"), join("panel:L2", "panel:G")],
     }
-    there = set(network.terminals["motor"])
-    if "L3" not in there:
-        del found["three lines"]
+    if "L3" in network.terminals["motor"]:
+        found["three lines"] = [join("motor:L1", "motor:L2"), join("motor:L2", "motor:L3")]
     return found
 
 
