@@ -279,9 +279,20 @@ def _known_place(network: Network, name: str) -> None:
 @click.option("--at", "place", help="Only faults at this place.")
 @click.option(
     "--kind",
-    type=click.Choice(["line to line", "line to neutral", "line to metal"]),
-    help="Only faults of this kind.",
+    type=click.Choice(
+        [
+            "line to line",
+            "three lines",
+            "line to neutral",
+            "line to metal",
+            "neutral to metal",
+            "line to earth",
+            "second line to metal",
+        ]
+    ),
+    help="Only faults of this kind; left out: line to line, to neutral and to metal.",
 )
+@click.option("--arc", help="Faults to metal through an arc of this voltage, like '50 V'.")
 @_STATE
 @_WITHOUT
 @_WITH
@@ -296,6 +307,7 @@ def faults(
     rules: str | None,
     place: str | None,
     kind: str | None,
+    arc: str | None,
     state_: str | None,
     without_tie: str | None,
     with_tie_at: str | None,
@@ -315,6 +327,11 @@ def faults(
         _known_place(network, place)
     kinds = list(USUAL) if kind is None else [FaultKind(kind)]
     chosen = [f for f in possible_faults(network, kinds) if place in {None, f.place}]
+    if arc is not None:
+        from bondwright.studies.fault_list import arcing
+        from bondwright.units import Dimension, parse
+
+        chosen = list(arcing(chosen, parse(arc, Dimension.VOLTAGE)))
     changes, _ = _changes(network, without_tie, with_tie_at)
     results = study_faults(network, chosen, changes)
     if as_json:
