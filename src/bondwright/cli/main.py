@@ -6,6 +6,7 @@ import click
 
 from bondwright import __version__
 from bondwright.cli.choices import choices, words
+from bondwright.cli.defects import defects
 from bondwright.cli.earth import earth
 from bondwright.cli.papers import papers
 from bondwright.cli.quick import quick
@@ -37,6 +38,7 @@ for command in (
     choices,
     faults,
     stray,
+    defects,
     papers,
     netlist,
     quick,

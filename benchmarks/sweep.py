@@ -1,0 +1,149 @@
+"""Measures the sweep of defects: one line a figure, ``name: value unit, goal G, met|short``.
+
+Run it with ``python benchmarks/sweep.py``; ``--very-large`` adds a block of 20,000 places, which
+takes some minutes to set up. Before anything is timed, a thousand random pairs of a
+defect and a fault on ten random sites are held against the circuit built anew and factored.
+"""
+
+from __future__ import annotations
+
+import random
+import resource
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+
+from bondwright.network.build import Network, build
+from bondwright.network.solve import Solver
+from bondwright.network.spice import netlist
+from bondwright.plan.build import plan
+from bondwright.site.generator import large_site
+from bondwright.studies.defects.catalogue import changes_of
+from bondwright.studies.defects.pairs import follow_pairs
+from bondwright.studies.defects.sweep import Sweeper, sweep
+from bondwright.studies.faults import possible_faults, study_fault
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+
+PAIRS = 1000
+CLOSE = 1e-8
+GIB = 2**30 / 1024
+MANY = 20_000
+
+
+def checked(pairs: int = PAIRS) -> Iterator[str]:
+    """Hold random pairs against circuits built anew; yield a line of what came out."""
+    from benchmarks.run import Figure
+    from tests.studies.defects.rebuilt import FAULT, rebuilt
+
+    dice = random.Random(5)
+    worst, tried = 0.0, 0
+    for seed in range(10):
+        site = _quiet(dice.randint(5, 80), seed)
+        sweeper = Sweeper(site, faults=possible_faults(site))
+        good = [d for d in range(len(sweeper.defects)) if d not in sweeper.faulty.lost]
+        d = np.array([dice.choice(good) for _ in range(pairs // 10)])
+        f = np.array([dice.randrange(len(sweeper.faults.faults)) for _ in d])
+        out = follow_pairs(sweeper.faults, sweeper.faulty, d, f)
+        for k, (one, fault) in enumerate(zip(d.tolist(), f.tolist(), strict=True)):
+            solver = Solver(rebuilt(site, sweeper.defects[one], sweeper.faults.faults[fault]))
+            solution = solver.solve()
+            scale = max(abs(solution.voltage(node)) for node in solver.nodes)
+            place = sweeper.ports.parts.places[out.touch_place[k]]
+            alone = study_fault(
+                site,
+                sweeper.faults.faults[fault],
+                changes_of(site, sweeper.defects[one]),
+                settle=False,
+            )
+            volts, current = (
+                abs(solution.voltage(f"{place}:G")),
+                abs(solution.switch_current(FAULT)),
+            )
+            # Where parts hang by a loose tie a circuit factored anew loses digits itself: nobody
+            # can agree better than it does with the refined answer.
+            spread = 4 * abs(volts - alone.touch[place])
+            apart = max(0.0, abs(out.touch[k] - volts) - spread) / scale
+            if current > 1e-2:
+                spread = 4 * abs(current - alone.current)
+                apart = max(apart, (abs(out.current[k] - current) - spread) / current)
+            worst = max(worst, float(apart))
+            tried += 1
+    yield str(Figure(f"{tried} random pairs against the circuit built anew", worst, "", CLOSE))
+
+
+def large(places: int, seconds: float) -> Iterator[str]:
+    """Sweep a large building; yield time, memory and how much faster than ngspice."""
+    from benchmarks.run import Figure
+
+    site = _quiet(places, 0)
+    start = time.perf_counter()
+    swept = sweep(site)
+    took = time.perf_counter() - start
+    memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / GIB
+    name = f"{places} places: {len(swept.defects)} defects, {len(swept.faults)} faults"
+    yield str(Figure(f"{name}, {swept.scenarios / 1e6:.1f} million cases", took, "s", seconds))
+    yield str(Figure(f"{places} places: memory of the sweep", memory, "GiB", 4))
+    rate = swept.scenarios / took
+    yield str(Figure(f"{places} places: cases solved", rate / 1e6, "million/s", 0.5, more=True))
+    theirs = _theirs(site)
+    if theirs is not None:
+        ratio = theirs * rate
+        yield str(Figure(f"{places} places: case against ngspice", ratio, "times", 1e5, more=True))
+
+
+def one_block(places: int) -> Iterator[str]:
+    """Do one block of a very large site; yield its time and the memory."""
+    from benchmarks.run import Figure
+
+    sweeper = Sweeper(_quiet(places, 0))
+    start = time.perf_counter()
+    block = sweeper.block(*sweeper.blocks()[0])
+    took = time.perf_counter() - start
+    memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / GIB
+    count = len(sweeper.blocks())
+    name = f"{places} places: one block of {count}, {block.pairs / 1e6:.0f} million cases"
+    yield str(Figure(name, took, "s", 60))
+    yield str(Figure(f"{places} places: memory of a block", memory, "GiB", 4))
+
+
+def _quiet(places: int, seed: int) -> Network:
+    return build(plan(large_site(places, seed)), loads=False)
+
+
+def _theirs(site: Network) -> float | None:
+    """Return how long ngspice takes for one case of a site, s."""
+    ngspice = shutil.which("ngspice")
+    if ngspice is None:
+        sys.stderr.write("ngspice is not installed: no ratio\n")
+        return None
+    fault = possible_faults(site)[-1]
+    join = site.solver.join(f"{fault.place}:{fault.a}", f"{fault.place}:{fault.b}")
+    with tempfile.TemporaryDirectory() as name:
+        deck = Path(name) / "large.cir"
+        deck.write_text(netlist(site.circuit, str(fault), [join]), encoding="utf-8")
+        command = [ngspice, "-b", "-r", str(Path(name) / "large.raw"), str(deck)]
+        start = time.perf_counter()
+        subprocess.run(command, capture_output=True, check=True, cwd=name)
+        return time.perf_counter() - start
+
+
+def main() -> None:
+    """Print every figure."""
+    lines_of = [checked(), large(200, 2), large(2000, 20)]
+    if "--very-large" in sys.argv:
+        lines_of.append(one_block(MANY))
+    for lines in lines_of:
+        for line in lines:
+            sys.stdout.write(f"{line}\n")
+            sys.stdout.flush()
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,1 @@
+"""What if a bond is missing, extra, loose, swapped or too small: every such defect of a site."""
