@@ -8,6 +8,7 @@ from bondwright import __version__
 from bondwright.cli.choices import choices, words
 from bondwright.cli.defects import defects
 from bondwright.cli.earth import earth
+from bondwright.cli.hunt import hunt
 from bondwright.cli.papers import papers
 from bondwright.cli.quick import quick
 from bondwright.cli.site import check, faults, netlist, new, schema, size, stray
@@ -39,6 +40,7 @@ for command in (
     faults,
     stray,
     defects,
+    hunt,
     papers,
     netlist,
     quick,

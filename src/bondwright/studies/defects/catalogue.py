@@ -309,7 +309,7 @@ def _transfers(network: Network) -> Iterator[Defect]:
                 DefectKind.TRANSFER_KIND,
                 name,
                 name,
-                f"transfer switch {name} leaves the neutral solid where it should switch it",
+                f"transfer switch '{name}' leaves the neutral solid where it should switch it",
                 [Join(f"{name}/normal:N", f"{name}/standby:N", ADDED_TIE_OHM)],
             )
             continue
@@ -320,6 +320,6 @@ def _transfers(network: Network) -> Iterator[Defect]:
             DefectKind.TRANSFER_KIND,
             name,
             name,
-            f"transfer switch {name} switches the neutral where it should be solid",
+            f"transfer switch '{name}' switches the neutral where it should be solid",
             broken,
         )
