@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 
-def require_program(*names: str, env: Mapping[str, str] = os.environ) -> Path:
+def require_program(*names: str, package: str = "", env: Mapping[str, str] = os.environ) -> Path:
     """The path of the first of these names that is on PATH.
 
     Where there is none, the asking test is skipped; it fails when CI=true, since a comparison
@@ -20,7 +20,7 @@ def require_program(*names: str, env: Mapping[str, str] = os.environ) -> Path:
             return Path(found)
     reason = (
         f"{names[0].upper()} IS NOT INSTALLED, so this compares nothing: "
-        f"install it (Debian, Ubuntu: sudo apt-get install {names[0]})"
+        f"install it (Debian, Ubuntu: sudo apt-get install {package or names[0]})"
     )
     if env.get("CI", "").lower() in {"true", "1"}:
         pytest.fail(reason, pytrace=False)

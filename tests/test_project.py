@@ -269,7 +269,11 @@ def _run_system_packages(tmp_path: Path, *present: str, ci: bool) -> tuple[int, 
         (tmp_path / name).chmod(0o755)
     done = subprocess.run(
         [str(tmp_path / "bash"), str(ROOT / "scripts" / "system-packages.sh")],
-        env={"PATH": str(tmp_path), "CI": "true" if ci else ""},
+        env={
+            "PATH": str(tmp_path),
+            "POSTGRESQL_HOMES": str(tmp_path),
+            "CI": "true" if ci else "",
+        },
         capture_output=True,
         text=True,
         check=False,
@@ -278,6 +282,14 @@ def _run_system_packages(tmp_path: Path, *present: str, ci: bool) -> tuple[int, 
 
 
 def test_present_programs_pass_without_a_word(tmp_path: Path) -> None:
+    assert _run_system_packages(tmp_path, "ngspice", "chromium", "initdb", ci=True) == (0, "")
+
+
+def test_the_server_may_stand_off_the_path(tmp_path: Path) -> None:
+    home = tmp_path / "15" / "bin"
+    home.mkdir(parents=True)
+    (home / "initdb").write_text("#!/bin/sh\n", encoding="utf-8")
+    (home / "initdb").chmod(0o755)
     assert _run_system_packages(tmp_path, "ngspice", "chromium", ci=True) == (0, "")
 
 
@@ -285,7 +297,7 @@ def test_present_programs_pass_without_a_word(tmp_path: Path) -> None:
 def test_missing_program_is_named_loudly(tmp_path: Path, ci: bool, code: int) -> None:
     got, said = _run_system_packages(tmp_path, "chromium-browser", ci=ci)
     assert got == code
-    assert "NOT INSTALLED: ngspice\n" in said
+    assert "NOT INSTALLED: ngspice postgresql\n" in said
     assert "SKIPPED" in said
 
 

@@ -6,9 +6,11 @@ import click
 
 from bondwright import __version__
 from bondwright.cli.choices import choices, words
+from bondwright.cli.compare import compare
 from bondwright.cli.defects import defects
 from bondwright.cli.earth import earth
 from bondwright.cli.hunt import hunt
+from bondwright.cli.jobs import jobs
 from bondwright.cli.papers import papers
 from bondwright.cli.quick import quick
 from bondwright.cli.site import check, faults, netlist, new, schema, size, stray
@@ -43,6 +45,8 @@ for command in (
     hunt,
     papers,
     netlist,
+    compare,
+    jobs,
     quick,
     earth,
     words,

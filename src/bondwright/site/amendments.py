@@ -116,6 +116,17 @@ _HINT = (
 )
 
 
+def named_files(text: str) -> tuple[str, ...]:
+    """Return the files of amendments that the text of a sound site file names.
+
+    Raises:
+        SiteError: the text can't be read.
+    """
+    data: Any = parse(text, "<text>").data
+    entries = data.get("amendments") or {}
+    return tuple(str(entry["file"]) for entry in entries.values() if "file" in entry)
+
+
 def _read(folder: Path, file: str) -> Amendment:
     """Read one file of amendments.
 

@@ -190,12 +190,12 @@ def _mentions(data: Any, table: str) -> Iterator[tuple[LocPath, bool]]:
             yield from ((("states", name, "transfers", switch), True) for switch in stands)
 
 
-def save(path: str | os.PathLike[str], text: str) -> None:
+def save(path: str | os.PathLike[str], text: str | bytes) -> None:
     """Write a file whole or not at all, keeping its permissions.
 
     Args:
         path: where; a symbolic link is followed.
-        text: what to write, as UTF-8, line ends as they are.
+        text: what to write; characters become UTF-8, line ends stay as they are.
 
     Raises:
         OSError: it can't be written; what was there is untouched.
@@ -205,7 +205,7 @@ def save(path: str | os.PathLike[str], text: str) -> None:
     part = Path(name)
     try:
         with os.fdopen(handle, "wb") as file:
-            file.write(text.encode("utf-8"))
+            file.write(text.encode("utf-8") if isinstance(text, str) else text)
             file.flush()
             os.fsync(file.fileno())
         part.chmod(_permissions(target))

@@ -1,0 +1,107 @@
+"""The tables, and how an older store becomes one of today."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Final
+
+from sqlalchemy import (
+    Column,
+    Connection,
+    ForeignKey,
+    ForeignKeyConstraint,
+    Integer,
+    LargeBinary,
+    MetaData,
+    String,
+    Table,
+    inspect,
+    select,
+)
+
+from bondwright.store.errors import StoreError
+
+VERSION: Final = 1
+"""Of the tables below. A change of them is a new version and a step in :data:`STEPS`."""
+
+METADATA: Final = MetaData()
+
+ABOUT: Final = Table(
+    "bondwright_store",
+    METADATA,
+    Column("id", Integer, primary_key=True),
+    Column("version", Integer, nullable=False),
+)
+JOBS: Final = Table(
+    "jobs",
+    METADATA,
+    Column("id", String(32), primary_key=True),
+    Column("name", String(200), nullable=False, unique=True),
+)
+REVISIONS: Final = Table(
+    "revisions",
+    METADATA,
+    Column("job", String(32), ForeignKey("jobs.id"), primary_key=True),
+    Column("number", Integer, primary_key=True),
+    Column("at", String(32), nullable=False),
+    Column("who", String(200), nullable=False),
+    Column("why", String(2000), nullable=False),
+)
+CONTENTS: Final = Table(
+    "contents",
+    METADATA,
+    Column("digest", String(64), primary_key=True),
+    Column("data", LargeBinary, nullable=False),
+)
+FILES: Final = Table(
+    "files",
+    METADATA,
+    Column("job", String(32), primary_key=True),
+    Column("number", Integer, primary_key=True),
+    Column("name", String(120), primary_key=True),
+    Column("digest", String(64), ForeignKey("contents.digest"), nullable=False),
+    ForeignKeyConstraint(["job", "number"], ["revisions.job", "revisions.number"]),
+)
+USERS: Final = Table(
+    "users",
+    METADATA,
+    Column("name", String(80), primary_key=True),
+    Column("role", String(20), nullable=False),
+    Column("salt", LargeBinary, nullable=False),
+    Column("secret", LargeBinary, nullable=False),
+)
+
+STEPS: Final[Mapping[int, Callable[[Connection], None]]] = {}
+"""For each older version, what turns its tables into those of the next."""
+
+
+def prepare(connection: Connection) -> None:
+    """Make the tables where there are none, and bring older ones up to date.
+
+    Runs inside the caller's transaction: it happens whole or not at all.
+
+    Raises:
+        StoreError: the database holds something else, or was made by a newer version of the tool.
+    """
+    present = set(inspect(connection).get_table_names())
+    if ABOUT.name not in present:
+        taken = sorted(present & set(METADATA.tables))
+        if taken:
+            raise StoreError(
+                f"this database holds a table '{taken[0]}' that is none of ours; name another one"
+            )
+        METADATA.create_all(connection)
+        connection.execute(ABOUT.insert().values(id=1, version=VERSION))
+        return
+    version = connection.execute(select(ABOUT.c.version)).scalar_one_or_none()
+    if version is None:
+        raise StoreError("this store is incomplete: its version is missing; restore a backup")
+    if version > VERSION:
+        raise StoreError(
+            f"this store was written by a newer bondwright (version {version} of its tables, this "
+            f"one knows {VERSION}); install that one"
+        )
+    for step in range(version, VERSION):
+        STEPS[step](connection)
+    if version < VERSION:
+        connection.execute(ABOUT.update().values(version=VERSION))

@@ -1,0 +1,155 @@
+"""Who may do what, where a store is served to others."""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import secrets
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final
+
+from sqlalchemy import Connection, select
+from sqlalchemy.exc import IntegrityError
+
+from bondwright.store.errors import StoreError
+from bondwright.store.schema import USERS
+from bondwright.store.store import Store
+
+LEAST_PASSWORD: Final = 12
+"""Characters. NIST SP 800-63B-4, section 3.1.1, asks for 15 where a password is all there is, and
+8 beside a second factor (from memory); 12 is ASVS 4.0, 2.1.1."""
+MOST_PASSWORD: Final = 256
+_COST: Final = {"n": 2**15, "r": 8, "p": 1, "maxmem": 64 * 2**20, "dklen": 32}
+"""Of scrypt (RFC 7914): about 0.1 s and 32 MiB for a try."""
+
+
+class Role(StrEnum):
+    """What somebody may do, each more than the one before."""
+
+    LOOK = "look"
+    EDIT = "edit"
+    KEEP = "keep"
+
+
+@dataclass(frozen=True, slots=True)
+class User:
+    """Somebody known to the store.
+
+    Attributes:
+        name: as typed to get in; it stands beside each change of theirs.
+        role: ``look`` reads, ``edit`` changes jobs as well, ``keep`` also keeps the users.
+    """
+
+    name: str
+    role: Role
+
+    def may(self, role: Role) -> bool:
+        """Tell whether this role is enough for what asks for that one."""
+        order = list(Role)
+        return order.index(self.role) >= order.index(role)
+
+
+def add_user(store: Store, name: str, role: Role, password: str) -> User:
+    """Let somebody in from now on.
+
+    Raises:
+        StoreError: the name is taken or unfit, or the password too short or too long.
+    """
+    if not (0 < len(name) <= 80) or not name.isprintable() or name != name.strip():
+        raise StoreError("a user's name is 1 to 80 characters that can be printed")
+    salt, secret = _hashed(password)
+    try:
+        with store.engine.begin() as connection:
+            connection.execute(
+                USERS.insert().values(name=name, role=role.value, salt=salt, secret=secret)
+            )
+    except IntegrityError as error:
+        raise StoreError(f"there is a user '{name}' already") from error
+    return User(name, role)
+
+
+def change_user(
+    store: Store, name: str, *, role: Role | None = None, password: str | None = None
+) -> User:
+    """Give somebody another role or password.
+
+    Raises:
+        StoreError: there is no such user, the password is unfit, or nobody would be left who
+            keeps the users.
+    """
+    values: dict[str, object] = {}
+    if role is not None:
+        values["role"] = role.value
+    if password is not None:
+        values["salt"], values["secret"] = _hashed(password)
+    with store.engine.begin() as connection:
+        roles = _roles(connection)
+        if name not in roles:
+            raise StoreError(f"there is no user '{name}'")
+        after = {**roles, name: role or roles[name]}
+        if roles[name] is Role.KEEP and Role.KEEP not in after.values():
+            raise StoreError(f"'{name}' is the last one who keeps the users")
+        if values:
+            connection.execute(USERS.update().where(USERS.c.name == name).values(values))
+    return User(name, after[name])
+
+
+def remove_user(store: Store, name: str) -> None:
+    """Let somebody in no more; their changes stay.
+
+    Raises:
+        StoreError: there is no such user, or it is the last one who keeps the users.
+    """
+    with store.engine.begin() as connection:
+        roles = _roles(connection)
+        if name not in roles:
+            raise StoreError(f"there is no user '{name}'")
+        others = [role for other, role in roles.items() if other != name]
+        if roles[name] is Role.KEEP and others and Role.KEEP not in others:
+            raise StoreError(f"'{name}' is the last one who keeps the users")
+        connection.execute(USERS.delete().where(USERS.c.name == name))
+
+
+def users(store: Store) -> tuple[User, ...]:
+    """Return everybody known, by name."""
+    with store.engine.begin() as connection:
+        return tuple(User(name, role) for name, role in sorted(_roles(connection).items()))
+
+
+def _roles(connection: Connection) -> dict[str, Role]:
+    # Locked until the transaction ends, so that two of them can't each remove the other.
+    rows = connection.execute(select(USERS.c.name, USERS.c.role).with_for_update())
+    return {row.name: Role(row.role) for row in rows}
+
+
+def let_in(store: Store, name: str, password: str) -> User | None:
+    """Return the user with that name and password, or None.
+
+    A name that isn't known takes as long as a wrong password.
+    """
+    with store.engine.begin() as connection:
+        row = connection.execute(select(USERS).where(USERS.c.name == name)).one_or_none()
+    salt = bytes(row.salt) if row is not None else b"-" * 16
+    tried = hashlib.scrypt(password[:MOST_PASSWORD].encode(), salt=salt, **_COST)
+    if (
+        row is None
+        or len(password) > MOST_PASSWORD
+        or not hmac.compare_digest(tried, bytes(row.secret))
+    ):
+        return None
+    return User(row.name, Role(row.role))
+
+
+def _hashed(password: str) -> tuple[bytes, bytes]:
+    """Return a new salt and what scrypt makes of a password with it.
+
+    Raises:
+        StoreError: it is too short or too long.
+    """
+    if not LEAST_PASSWORD <= len(password) <= MOST_PASSWORD:
+        raise StoreError(
+            f"a password has {LEAST_PASSWORD} to {MOST_PASSWORD} characters; a few words will do"
+        )
+    salt = secrets.token_bytes(16)
+    return salt, hashlib.scrypt(password.encode(), salt=salt, **_COST)
