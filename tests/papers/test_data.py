@@ -14,9 +14,9 @@ from typing import Any
 import jsonschema
 import pytest
 
+from bondwright.exchange.sheets import defused
 from bondwright.papers.data import FORMAT, VERSION, results_data, results_json, schema
 from bondwright.papers.tables import (
-    defused,
     faults_csv,
     findings_csv,
     schedule_csv,

@@ -438,9 +438,9 @@ def test_a_large_building_is_planned_in_good_time() -> None:
             "ties": {f"wrong {n}": {"at": f"P{n}-0", "by": "screw"} for n in range(50)},
         }
     )
-    start = time.perf_counter()
+    start = time.process_time()
     result = plan(site)
     # Far above what it takes; a quadratic walk would not pass.
-    assert time.perf_counter() - start < 120  # no hang; speed is measured in benchmarks
+    assert time.process_time() - start < 120  # no hang; speed is measured in benchmarks
     assert len(result.runs) == 2001
     assert len(findings(result, "tie-load-side")) == 50

@@ -6,6 +6,7 @@ import click
 
 from bondwright import __version__
 from bondwright.cli.choices import choices, words
+from bondwright.cli.circuits import circuits
 from bondwright.cli.compare import compare
 from bondwright.cli.defects import defects
 from bondwright.cli.earth import earth
@@ -45,6 +46,7 @@ for command in (
     hunt,
     papers,
     netlist,
+    circuits,
     compare,
     jobs,
     quick,

@@ -10,8 +10,8 @@ import csv
 import io
 import math
 from collections.abc import Iterable, Sequence
-from typing import Final
 
+from bondwright.exchange.sheets import defused
 from bondwright.explain.faults import openers, returns_by
 from bondwright.explain.schedule import schedule_rows
 from bondwright.explain.stray import NATURE_WORDS
@@ -19,27 +19,7 @@ from bondwright.explain.words import carrier_name
 from bondwright.papers.results import Results
 from bondwright.plan.model import Plan
 
-_FORMULA_STARTS: Final = (
-    "=",
-    "+",
-    "-",
-    "@",
-    "\t",
-    "\r",
-    "\n",
-    "\uff1d",
-    "\uff0b",
-    "\uff0d",
-    "\uff20",
-)
-"""What a spreadsheet may take for the start of a formula; the last four are full-width forms."""
-
 Row = Sequence[str | float | None]
-
-
-def defused(text: str) -> str:
-    """Return a text cell that no spreadsheet takes for a formula."""
-    return f"'{text}" if text.lstrip(" ").startswith(_FORMULA_STARTS) else text
 
 
 def table(header: Sequence[str], rows: Iterable[Row]) -> str:

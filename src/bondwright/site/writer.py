@@ -11,7 +11,7 @@ import copy
 import os
 import stat
 import tempfile
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
@@ -46,15 +46,35 @@ def set_value(text: str, path: Sequence[str | int], value: object) -> str:
         EditError: the path leads nowhere, or the text can't be changed there.
         SiteError: the text can't be read, or what comes out would be no sound site.
     """
+    return set_values(text, [(path, value)])
+
+
+def set_values(text: str, changes: Iterable[tuple[Sequence[str | int], object]]) -> str:
+    """Set several values in the text of a site file, which need be sound only after the last.
+
+    Args:
+        text: the file as it is.
+        changes: paths and values as for :func:`set_value`, made one after the other.
+
+    Returns:
+        The file with all of them changed.
+
+    Raises:
+        EditError: a path leads nowhere, or the text can't be changed there.
+        SiteError: the text can't be read, or what comes out would be no sound site.
+    """
     source = _parsed(text)
-    loc, data = tuple(path), _plain(value)
-    wanted = copy.deepcopy(source.data)
-    _store(wanted, loc, data)
-    while loc[:-1] not in source.marks:  # the group isn't there yet either: add it with its content
-        data = {str(loc[-1]): data}
-        loc = loc[:-1]
-    spliced = _replaced(source, loc, data) if loc in source.marks else _added(source, loc, data)
-    return _checked(text, spliced, wanted)
+    for path, value in changes:
+        loc, data = tuple(path), _plain(value)
+        wanted = copy.deepcopy(source.data)
+        _store(wanted, loc, data)
+        while loc[:-1] not in source.marks:  # the group isn't there yet: add it with its content
+            data = {str(loc[-1]): data}
+            loc = loc[:-1]
+        new = _replaced(source, loc, data) if loc in source.marks else _added(source, loc, data)
+        text, source = _held(text, new, wanted)
+    reader.validate(source)
+    return text
 
 
 def remove(text: str, path: Sequence[str | int]) -> str:
@@ -360,12 +380,18 @@ def _parsed(text: str) -> SourceText:
 
 def _checked(old: str, spliced: str, wanted: Any) -> str:
     """Read an edited text again; return it only if it holds what was wanted and is sound."""
+    result, source = _held(old, spliced, wanted)
+    reader.validate(source)
+    return result
+
+
+def _held(old: str, spliced: str, wanted: Any) -> tuple[str, SourceText]:
+    """Read an edited text again; return it only if it holds what was wanted, sound or not."""
     result = ("\ufeff" if old.startswith("\ufeff") else "") + spliced
     source = _split(result)
     if source.problems or source.data != wanted:
         raise EditError("the layout of the file there does not allow this edit; change it by hand")
-    reader.validate(source)
-    return result
+    return result, source
 
 
 def _table(data: Any, name: str) -> dict[str, Any]:

@@ -1,0 +1,1 @@
+"""Tables of other people: read whatever their layout, and written for them."""
