@@ -15,6 +15,7 @@ from bondwright.cli.jobs import jobs
 from bondwright.cli.papers import papers
 from bondwright.cli.quick import quick
 from bondwright.cli.site import check, faults, netlist, new, schema, size, stray
+from bondwright.cli.testing import testing
 
 _CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
 
@@ -51,6 +52,7 @@ for command in (
     jobs,
     quick,
     earth,
+    testing,
     words,
     schema,
 ):
