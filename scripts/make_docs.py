@@ -26,6 +26,7 @@ from bondwright.cli import main as command_group
 from bondwright.explain.cautions import CAUTIONS
 from bondwright.explain.glossary import Dialect, glossary
 from bondwright.network.build import NODE_CAPACITANCE
+from bondwright.network.motors import LOCKED_ROTOR
 from bondwright.network.runs import (
     ALUMINIUM_RESISTIVITY,
     METAL_DISTANCE,
@@ -84,6 +85,7 @@ SECTIONS: Final = (
     "Transfer",
     "Place",
     "Load",
+    "Motor",
     "Transformer",
     "Run",
     "Raceway",
@@ -111,6 +113,7 @@ ANCHORS: Final = {
     "Transfer": "transfer-switches",
     "Place": "places",
     "Load": "loads",
+    "Motor": "motor-of-a-load",
     "Transformer": "transformers",
     "Run": "runs",
     "Raceway": "raceway",
@@ -134,6 +137,13 @@ EXAMPLES: Final = {
     ("Generator", "subtransient"): "12 %",
     ("Generator", "negative"): "14 %",
     ("Generator", "zero"): "3 %",
+    ("Generator", "share"): "60 %",
+    ("Generator", "output"): "50 kW",
+    ("Generator", "voltage"): "490 V",
+    ("Motor", "rating"): "40 hp",
+    ("Motor", "locked rotor"): "6 pu",
+    ("Motor", "code"): "G",
+    ("Motor", "subtransient"): "17 %",
     ("Inverter", "rating"): "8 kVA",
     ("Inverter", "limit"): "1.2 pu",
     ("Array", "length"): "80 ft",
@@ -179,6 +189,7 @@ _TABLE_MEANING: Final = {
 
 _KEYED: Final = {
     ("Amendment", "values"): "parameter: value",
+    ("Generator", "harmonics"): "3: 2 %",
     ("Load", "harmonics"): "3: 40 %, 5: 15 %",
     ("State", "transfers"): "barn switch: standby",
 }
@@ -206,6 +217,14 @@ def left_out() -> dict[tuple[str, str], str]:
         ("Generator", "subtransient"): "usual for its kind, assumed",
         ("Generator", "negative"): "usual for its kind, assumed",
         ("Generator", "zero"): "usual for its kind, assumed",
+        ("Generator", "share"): "in proportion to its rating, assumed",
+        ("Generator", "output"): "none: it is synchronised and gives nothing, assumed",
+        ("Generator", "voltage"): "the nominal one, and beside others that of the bus, assumed",
+        ("Motor", "rating"): "the `power` of the load, assumed",
+        ("Motor", "locked rotor"): f"by `code` or `subtransient`, else {LOCKED_ROTOR:g}, assumed",
+        ("Motor", "code"): "not known",
+        ("Motor", "subtransient"): "not known",
+        ("Load", "motor"): "no motor, or one that gives nothing",
         ("Generator", "building"): "not said",
         ("Generator", "installed"): "age not known",
         ("Inverter", "limit"): "usual for its kind, assumed",
@@ -499,7 +518,9 @@ STUDY_FINDINGS: Final[Mapping[str, str]] = {
     "fault-cleared-late": f"a fault that may last longer than {LONGEST_S:g} s",
     "conductor-overheats": f"a fault that brings a conductor above {DAMAGE_C:g} degC",
     "interrupting-rating": "a device that has less interrupting rating than current; danger",
-    "fault-ahead-of-devices": "a fault that only the utility's protection ends (a note)",
+    "fault-ahead-of-devices": (
+        "a fault that only the protection of the utility or of a generator ends (a note)"
+    ),
     "breaker-curve-missing": (
         f"a breaker that may open at once or only after more than {LONGEST_S:g} s, as far as its "
         "standard says (can't be told)"
@@ -514,6 +535,11 @@ STUDY_FINDINGS: Final[Mapping[str, str]] = {
     "array-second-fault": "an array whose first ground fault nobody may find (can't be told)",
     "array-live-in-daylight": "an array: live as long as light falls on it (a note)",
     "stray-current": "neutral current on metal in normal use, and the tie that causes it",
+    "sources-circulate": "harmonic current that goes round between sources in parallel (a note)",
+    "source-feeds-utility": (
+        "a way the site is run in which a source on site feeds the line of a utility that is "
+        "off; danger"
+    ),
 }
 """Findings of the studies: facts of physics, without a clause."""
 

@@ -10,14 +10,20 @@ import jsonschema
 import pytest
 
 from bondwright.network.build import build
+from bondwright.network.pv import array_network, solve_array
 from bondwright.papers.content import content
 from bondwright.papers.data import results_data, schema
+from bondwright.papers.package import write_papers
 from bondwright.papers.results import study
 from bondwright.plan.build import plan
 from bondwright.site import read
 from bondwright.studies.faults import FaultKind, possible_faults, study_fault
+from bondwright.studies.pv import possible_array_faults, study_array_fault
 from tests.cli.running import run, said
+from tests.network.test_pv import assert_ngspice_agrees
 from tests.site.test_arrays_and_curves import FILE
+
+PLANNED = plan(read(FILE)).arrays["roof array"]
 
 
 @pytest.fixture
@@ -80,3 +86,35 @@ def test_a_curve_decides_when_its_device_opens() -> None:
     assert curve[0][0][0] <= result.current
     assert curve[0][-1][1] <= first.fastest <= curve[0][0][1]
     assert curve[1][-1][1] <= first.slowest <= curve[1][0][1]
+
+
+@pytest.mark.parametrize("fault", [None, *map(str, possible_array_faults(PLANNED))])
+def test_its_netlist_is_the_circuit_that_is_solved(
+    site: str, ngspice: Path, tmp_path: Path, fault: str | None
+) -> None:
+    """What the command writes, solved by ngspice: every node to 1e-6 of the largest voltage."""
+    asked = ["--array", "roof array", *(["--array-fault", fault] if fault else [])]
+    text = run("netlist", site, *asked).stdout
+    array = plan(read(FILE)).arrays["roof array"]
+    if fault is None:
+        network = array_network(array, 75.0)
+        state = solve_array(network)
+    else:
+        (chosen,) = (f for f in possible_array_faults(array) if str(f) == fault)
+        found = study_array_fault(array, chosen, 75.0)
+        network, state = found.network, found.state
+    assert_ngspice_agrees(ngspice, tmp_path, network, state, text)
+
+
+def test_its_netlist_asks_for_what_can_be(site: str) -> None:
+    assert "there are: roof array" in run("netlist", site, "--array", "barn").stderr
+    both = run("netlist", site, "--array", "roof array", "--fault", "panel")
+    assert both.exit_code == 2
+    assert "circuit of its own" in both.stderr
+    assert run("netlist", site, "--array-fault", "both to metal").exit_code == 2
+
+
+def test_papers_have_the_netlist_of_every_array(tmp_path: Path) -> None:
+    written = write_papers(study(plan(read(FILE))), tmp_path, formats=["netlist"])
+    assert [path.name for path in written] == ["netlist.cir", "netlist-array-1.cir"]
+    assert "direct-current side of roof array" in written[1].read_text(encoding="utf-8")

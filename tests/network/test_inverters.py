@@ -269,7 +269,7 @@ LANDS = [
 @pytest.mark.parametrize(("system", "come", "neutral", "land"), LANDS)
 def test_inverter_terminals(system: str, come: str, land: dict[str, str], *, neutral: bool) -> None:
     lines = tuple(f"L{c}" for c in come)
-    assert inverter_terminals(inverter(system), lines, neutral=neutral) == land
+    assert inverter_terminals(inverter(system).system, lines, neutral=neutral) == land
 
 
 def test_what_an_inverter_takes_for_granted() -> None:

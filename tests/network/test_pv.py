@@ -141,10 +141,10 @@ def cases(network: ArrayNetwork) -> dict[str, list[Change]]:
 
 
 def assert_ngspice_agrees(
-    ngspice: Path, folder: Path, network: ArrayNetwork, state: ArrayState
+    ngspice: Path, folder: Path, network: ArrayNetwork, state: ArrayState, text: str = ""
 ) -> None:
     """Every node to 1e-6 of the largest voltage."""
-    text = netlist(network.circuit, "array", state.changes, state.injections)
+    text = text or netlist(network.circuit, "array", state.changes, state.injections)
     theirs = node_voltages(ngspice, text, folder)
     ours = {
         number: state.solution.voltage(n) for n, number in node_numbers(network.circuit).items()

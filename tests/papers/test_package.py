@@ -67,6 +67,15 @@ def test_an_interruption_leaves_what_was_there(tmp_path: Path, at: int) -> None:
     assert {f.name: f.read_bytes() for f in tmp_path.iterdir()} == before
 
 
+def test_an_interruption_leaves_no_empty_folder(tmp_path: Path) -> None:
+    def interrupt(what: str, done: int, of: int) -> None:
+        raise KeyboardInterrupt(what, done, of)
+
+    with pytest.raises(KeyboardInterrupt):
+        write_papers(studied(SMALL), tmp_path / "a" / "b", on=DAY, progress=interrupt)
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_a_study_can_be_interrupted() -> None:
     def interrupt(what: str, done: int, of: int) -> None:
         if what == "following faults" and done < of:

@@ -243,6 +243,48 @@ def test_runs_and_electrodes_can_be_renamed_too() -> None:
     assert rename_id(GOOD, "house rods", "rods") == edited(("house rods:", "rods:"))
 
 
+TWINS = """site: Twins
+sources:
+  utility: {system: 120/240 V, transformer: {rating: 25 kVA, impedance: 2 %}}
+places:
+  meter: {kind: meter}
+  panel: {kind: service, main: 100 A breaker}
+  shed: {kind: panel, MAIN}
+runs:
+  drop: {from: utility, to: meter, length: 90 ft, lines: 4 AWG Cu}
+  entrance: {from: meter, to: panel, length: 9 ft, lines: 4 AWG Cu}
+  shed: {from: panel, to: shed, DEVICE, length: 9 ft, lines: 6 AWG Cu}
+states:
+  usual: {}
+  dark:
+    open: OPEN
+"""
+
+
+@pytest.mark.parametrize("block", [False, True])
+@pytest.mark.parametrize(
+    ("main", "device", "opened"),
+    [
+        (True, True, ["panel", "shed", "cabin"]),
+        (True, False, ["panel", "cabin"]),
+        (False, True, ["panel", "shed"]),
+    ],
+)
+def test_a_place_is_renamed_though_a_run_that_is_open_too_has_its_id(
+    block: bool, main: bool, device: bool, opened: list[str]
+) -> None:
+    text = TWINS.replace("MAIN", "main: 60 A breaker" if main else "building: shed")
+    text = text.replace("DEVICE", "device: 60 A breaker" if device else "neutral: 6 AWG Cu")
+    text = text.replace("OPEN", "\n      - panel\n      - shed" if block else "[panel, shed]")
+    new = read(rename_id(text, "shed", "cabin"))
+    assert (
+        list(new.states["dark"].open_) == opened
+    )  # the run is open as before, and so is the place
+    assert new.runs["shed"].to == "cabin"
+    # As long as both have something to open, nothing is lost on the way back either.
+    assert not problems(new)
+
+
 def test_renaming_refuses_what_is_not_clear() -> None:
     with pytest.raises(EditError, match="there is no 'metre'; did you mean 'meter'"):
         rename_id(GOOD, "metre", "x")

@@ -16,15 +16,16 @@ from tests.studies.sites import BENCH, BENCH_SOURCE_OHM, DERIVED, OHM_PER_FT, WY
 def test_available_current_by_hand() -> None:
     """120 V / (source + there and back), NEC Chapter 9 Table 8."""
     site = network(BENCH)
-    ahead, between = available_current(site, "main/in", "main")
-    assert ahead == pytest.approx(120 / (BENCH_SOURCE_OHM + 2 * OHM_PER_FT["6 AWG Cu"]), rel=2e-3)
-    assert between.startswith("L1 and ")
+    there = available_current(site, "main/in", "main")
+    by_hand = 120 / (BENCH_SOURCE_OHM + 2 * OHM_PER_FT["6 AWG Cu"])
+    assert there.current == pytest.approx(by_hand, rel=2e-3)
+    assert there.between.startswith("L1 and ")
 
 
 def test_three_lines_have_most_on_a_wye() -> None:
-    amps, between = available_current(network(WYE_SERVICE), "main/in", "main")
-    assert between == "three lines"
-    assert 10_000 < amps < 14_000
+    there = available_current(network(WYE_SERVICE), "main/in", "main")
+    assert there.between == "three lines"
+    assert 10_000 < there.current < 14_000
 
 
 def test_interrupting_ratings() -> None:

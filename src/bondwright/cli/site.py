@@ -441,8 +441,14 @@ def stray(
 ) -> None:
     """Find the current on every metal path in normal use, and the tie that causes it."""
     from bondwright.cli.tables import print_table
-    from bondwright.explain.stray import NATURE_WORDS, tell_stray
-    from bondwright.explain.words import MARKS, amps, flow_name, percent
+    from bondwright.explain.stray import (
+        NATURE_WORDS,
+        SHARED_HEAD,
+        shared_rows,
+        tell_stray,
+        with_orders,
+    )
+    from bondwright.explain.words import MARKS, flow_name, percent
     from bondwright.network.build import build
     from bondwright.studies.stray import study_stray
 
@@ -469,13 +475,15 @@ def stray(
         click.echo(f"{MARKS[told.verdict]} {told.title}: {told.verdict}")
         for sentence in told.sentences:
             echo_text(sentence)
+        if shared := shared_rows(found):
+            print_table(SHARED_HEAD, shared)
         if found.currents:
             print_table(
                 ("on", "current", "share of neutral", "what it is", "caused by"),
                 [
                     (
                         flow_name(network.plan, c.flow),
-                        amps(c.flow.amperes),
+                        with_orders(c),
                         percent(c.share),
                         NATURE_WORDS[c.nature],
                         ", ".join(c.causes),
@@ -487,11 +495,25 @@ def stray(
     stop(FALLS_SHORT if found.objectionable else HOLDS)
 
 
+_ARRAY_FAULTS = (
+    *(f"{kind} at {at}" for kind in ("positive to metal", "negative to metal",
+                                     "positive to negative") for at in ("array", "inverter")),
+    "both to metal",
+)  # fmt: skip
+
+
 @click.command(short_help="Write the circuit as a SPICE netlist.")
 @SITE
 @RULES
 @click.option("--loads/--no-loads", default=True, show_default=True, help="Loads connected or not.")
 @click.option("--fault", "fault_at", metavar="PLACE", help="With a bolted L1-to-metal fault there.")
+@click.option(
+    "--array", "array_", metavar="ARRAY",
+    help="The direct-current circuit of this array instead, in full sun.",
+)  # fmt: skip
+@click.option(
+    "--array-fault", type=click.Choice(_ARRAY_FAULTS), help="With this bolted fault in it."
+)
 @_STATE
 @_WITHOUT
 @_WITH
@@ -502,18 +524,50 @@ def netlist(
     rules: str | None,
     loads: bool,
     fault_at: str | None,
+    array_: str | None,
+    array_fault: str | None,
     state_: str | None,
     without_tie: str | None,
     with_tie_at: str | None,
     out: Path | None,
 ) -> None:
-    """Write the circuit that is solved as a SPICE netlist, so that anyone can check it."""
-    from bondwright.network.build import build
-    from bondwright.network.spice import netlist as write
+    """Write the circuit that is solved as a SPICE netlist, so that anyone can check it.
 
+    The direct-current side of an array is a circuit of its own: ask for it by --array.
+    """
     if out is not None:
         check_writable(out)
     made = read_plan(site, rules)
+    if array_ is None and array_fault is not None:
+        raise click.UsageError("--array-fault needs --array to say which")
+    if array_ is None:
+        text = _site_netlist(made, loads, fault_at, state_, without_tie, with_tie_at)
+    elif fault_at or state_ or without_tie or with_tie_at:
+        raise click.UsageError(
+            "--array is a circuit of its own; leave --fault, --state and the ties out"
+        )
+    else:
+        text = _array_netlist(made, array_, array_fault)
+    if out is None:
+        click.echo(text, nl=False)
+        return
+    from bondwright.site.writer import save
+
+    save(out, text)
+    click.echo(f"wrote {out}")
+
+
+def _site_netlist(
+    made: Plan,
+    loads: bool,
+    fault_at: str | None,
+    state_: str | None,
+    without_tie: str | None,
+    with_tie_at: str | None,
+) -> str:
+    from bondwright.network.build import build
+    from bondwright.network.spice import netlist as write
+
     network = build(made, loads=loads, state=_state(made, state_))
     changes, _ = _changes(network, without_tie, with_tie_at)
     if fault_at is not None:
@@ -522,11 +576,20 @@ def netlist(
         if line is None or "G" not in network.terminals[fault_at]:
             raise click.UsageError(f"{fault_at!r} has no line or no metal")
         changes.append(network.solver.join(f"{fault_at}:{line}", f"{fault_at}:G"))
-    text = write(network.circuit, network.plan.site.site, changes)
-    if out is None:
-        click.echo(text, nl=False)
-        return
-    from bondwright.site.writer import save
+    return write(network.circuit, network.plan.site.site, changes)
 
-    save(out, text)
-    click.echo(f"wrote {out}")
+
+def _array_netlist(made: Plan, name: str, fault: str | None) -> str:
+    from bondwright.network.pv import array_netlist, array_network
+    from bondwright.studies.pv import possible_array_faults, study_array_fault
+
+    array = made.arrays.get(name)
+    if array is None:
+        known = ", ".join(made.arrays) or "none"
+        raise click.UsageError(f"there is no array {name!r}; there are: {known}")
+    title = f"{made.site.site}: direct-current side of {name}"
+    if fault is None:
+        return array_netlist(array_network(array, made.temperature), title)
+    chosen = next(f for f in possible_array_faults(array) if str(f) == fault)
+    found = study_array_fault(array, chosen, made.temperature)
+    return array_netlist(found.network, f"{title}, {fault}", found.state)

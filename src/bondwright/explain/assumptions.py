@@ -12,6 +12,8 @@ from bondwright.explain.pv import array_assumptions
 from bondwright.explain.words import device_rating
 from bondwright.network.build import NODE_CAPACITANCE, Network
 from bondwright.network.inverters import inverter_assumptions
+from bondwright.network.motors import motor_assumptions, motor_models
+from bondwright.network.parallel import parallel_assumptions
 from bondwright.network.runs import (
     METAL_DISTANCE,
     METAL_RADIUS,
@@ -26,6 +28,7 @@ from bondwright.network.sources import (
 )
 from bondwright.network.windings import transformer_assumptions
 from bondwright.plan.model import Assumption, Plan
+from bondwright.site.states import states
 from bondwright.studies.faults import CLEARED_A, DAMAGE_C, LONGEST_S
 from bondwright.studies.whatif import ADDED_TIE_OHM
 from bondwright.units import Dimension, show
@@ -121,6 +124,12 @@ def _machines(plan: Plan) -> Iterator[Assumption]:
     for name, generator in site.generators.items():
         for text in generator_assumptions(generator):
             yield Assumption(name, text)
+    for name, text in motor_assumptions(motor_models(plan.topology), plan.frequency).items():
+        yield Assumption(name, text)
+    groups = [group for state in states(site) for group in state.parallel]
+    for name, texts in parallel_assumptions(site, groups).items():
+        for text in dict.fromkeys(texts):
+            yield Assumption(name, text)
     for name, inverter in site.inverters.items():
         for text in inverter_assumptions(inverter, forming=name not in fed):
             yield Assumption(name, text)
@@ -133,8 +142,8 @@ def _machines(plan: Plan) -> Iterator[Assumption]:
 def _studies() -> Iterator[Assumption]:
     yield Assumption(
         "faults",
-        "Faults are bolted (no arc, no contact resistance) and loads are off. Motors give nothing "
-        "to the fault.",
+        "Faults are bolted (no arc, no contact resistance) and loads are off, but for motors that "
+        "the description marks as such ('motor') in the first cycles.",
     )
     yield Assumption(
         "faults",

@@ -205,11 +205,7 @@ def tell_end(result: FaultResult) -> tuple[str, ...]:
     if result.cleared:
         sentences.append(_ends(result))
     elif result.supply_side:
-        sentences.append(
-            "This lies ahead of every overcurrent device on the site, so nothing on the site "
-            "clears it. Only the utility's own protection can, and that is not described here: "
-            "ask the utility."
-        )
+        sentences.append(_nobody_here(result))
     elif result.unknown:
         sentences.append(
             f"Whether {listed(result.unknown)} opens can't be told: no limits are known for it. "
@@ -223,6 +219,24 @@ def tell_end(result: FaultResult) -> tuple[str, ...]:
             "The fault stays."
         )
     return tuple(sentences)
+
+
+def _nobody_here(result: FaultResult) -> str:
+    """Say whose protection has to end a fault that no device on site parts from its source."""
+    if result.openings:
+        source = listed(result.ahead)
+        return (
+            f"The rest comes from {source} itself, and no device on the site stands between: only "
+            f"the protection of {source} can end that, and it is not described here."
+        )
+    return (
+        "This lies ahead of every overcurrent device on the site, so nothing on the site "
+        "clears it. Only the utility's own protection can, and that is not described here: "
+        "ask the utility."
+        if len(result.ahead) != 1 or result.utility
+        else f"Nothing on the site stands between {result.ahead[0]} and this fault. Only its own "
+        "protection can end it, and that is not described here: ask its maker."
+    )
 
 
 def _opens(opening: Opening, number: int) -> str:
@@ -326,10 +340,8 @@ def _after(result: FaultResult) -> tuple[str, ...]:
             "out where it comes from.",
         )
     if result.supply_side:
-        return (
-            f"Until somebody outside the site opens, the metal at the fault stays at "
-            f"{volts(result.live_after)}.",
-        )
+        who = "somebody outside the site opens" if result.utility else "its source is stopped"
+        return (f"Until {who}, the metal at the fault stays at {volts(result.live_after)}.",)
     if result.live_after < QUIET_V:
         return ()
     return (
@@ -344,7 +356,8 @@ def openers(result: FaultResult) -> str:
         names = [_device(opening).removeprefix("the ") for opening in result.openings]
         return listed(names, "then")
     if result.supply_side:
-        return "the utility's protection only"
+        whose = "the utility" if result.utility else listed(result.ahead)
+        return f"the protection of {whose} only"
     return "nothing"
 
 
@@ -360,6 +373,8 @@ def returns_by(result: FaultResult, plan: Plan) -> str:
     """Say shortly which way the first stretch of the current goes home, for a table."""
     if result.current <= CLEARED_A:
         return "no way back"
+    if not result.in_full:
+        return "–"
     if result.fault.kind in _BETWEEN_LINES:
         return f"line {result.fault.b}"
     back = [s for s in result.path if s.way == "back"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from bondwright.explain.faults import heated_name, returns_by
-from bondwright.explain.stray import cure, tell_current
+from bondwright.explain.stray import CIRCULATING, cure, tell_current, tell_shared
 from bondwright.explain.words import (
     amps,
     capital,
@@ -17,9 +17,13 @@ from bondwright.explain.words import (
 )
 from bondwright.plan.model import Plan
 from bondwright.rules.answer import Finding, Severity, Verdict
+from bondwright.site.states import states
 from bondwright.studies.faults import LONGEST_S, FaultKind, FaultResult
 from bondwright.studies.protection import Duty
 from bondwright.studies.stray import Nature, StrayStudy
+
+_TOLD = 6
+"""Devices that one finding names."""
 
 _ORDER = {severity: rank for rank, severity in enumerate(Severity)}
 
@@ -63,7 +67,22 @@ def _fault_findings(results: Sequence[FaultResult], plan: Plan) -> Iterator[Find
 def _open_questions(by_place: dict[str, list[FaultResult]]) -> Iterator[Finding]:
     """Yield what can't be told, one finding for each reason."""
     unsure = {p: [r for r in there if _unknown(r)] for p, there in by_place.items()}
-    ahead = [p for p, there in unsure.items() if any(not r.cleared for r in there)]
+    open_ = {p: [r for r in there if not r.cleared] for p, there in unsure.items()}
+    own = {p: there for p, there in open_.items() if there and not any(r.utility for r in there)}
+    ahead = [p for p, there in open_.items() if there and p not in own]
+    if own:
+        who = listed(list(dict.fromkeys(n for there in own.values() for n in there[0].ahead)))
+        yield Finding(
+            "fault-ahead-of-devices",
+            Severity.NOTE,
+            next(iter(own)),
+            "faults that only a generator's own protection ends",
+            f"At {listed(list(own))} no device of the site stands between the fault and {who}. How "
+            "long it lasts depends on the protection of that source, which is not described here.",
+            f"Ask the maker of {who} what stops it on a fault, and how fast. A breaker at its "
+            "terminals, described as the device of the run, brings the rest of the circuit "
+            "behind one.",
+        )
     if ahead:
         yield Finding(
             "fault-ahead-of-devices",
@@ -86,18 +105,43 @@ def _open_questions(by_place: dict[str, list[FaultResult]]) -> Iterator[Finding]
             f"whether it opens at once or after more than {seconds(LONGEST_S)}.",
             f"Give {listed(list(dict.fromkeys(wanted)))}.",
         )
-    hot = [p for p, there in unsure.items() if any(r.cleared and not r.missing for r in there)]
-    if hot:
+    hot = {
+        p: [r for r in there if r.cleared and not r.missing and r.heat is not None]
+        for p, there in unsure.items()
+    }
+    if any(hot.values()):
+        places = [p for p, there in hot.items() if there]
         yield Finding(
             "let-through-missing",
             Severity.CANNOT_TELL,
-            hot[0],
+            places[0],
             "whether conductors bear a fault depends on the device's let-through energy",
-            f"For faults at {listed(hot)} the device opens within the first cycles. A conductor "
+            f"For faults at {listed(places)} the device opens within the first cycles. A conductor "
             "then takes what the device lets through, which is not known.",
-            "Ask the maker for the energy let through (I2t) at the available fault current, or "
-            "for the rating of device and conductor together.",
+            f"Compare with the maker's figure (I2t): {_bearable(hot)}. Below that the conductor "
+            "bears the fault; where the maker gives none, ask for device and conductor tested "
+            "together, or take a larger conductor or a current-limiting fuse.",
         )
+
+
+def _bearable(hot: dict[str, list[FaultResult]]) -> str:
+    """Say what each device may let through, at which current, for the weakest conductor."""
+    least: dict[str, tuple[float, str]] = {}
+    for result in (r for there in hot.values() for r in there if r.heat is not None):
+        opening, heat = result.openings[0], result.heat
+        if heat is None:
+            continue
+        name = device_name(opening.device, opening.at, opening.rating.split(",")[0])
+        bears = heat.allowed_i2t
+        told = (
+            f"{name} at {amps(opening.current)} may let through {bears:.2g} A2s for the "
+            f"{heat.size} of {heat.id}"
+        )
+        if name not in least or bears < least[name][0]:
+            least[name] = (bears, told)
+    first = [told for _, told in least.values()]
+    more = f" and {counted(len(first) - _TOLD, 'other device')}" if len(first) > _TOLD else ""
+    return "; ".join(first[:_TOLD]) + more
 
 
 def _unknown(result: FaultResult) -> bool:
@@ -173,6 +217,29 @@ def stray_findings(study: StrayStudy, plan: Plan) -> tuple[Finding, ...]:
     for current in study.currents:
         if current.nature is Nature.OBJECTIONABLE and current.causes:
             by_tie.setdefault(current.causes[0], []).append(tell_current(current, plan))
+    return (
+        *_stray_by_tie(by_tie, plan),
+        *(
+            Finding(
+                "sources-circulate",
+                Severity.NOTE,
+                supply.name,
+                "harmonic current circulates between sources in parallel",
+                tell_shared(supply),
+                "Size its neutral, and what protects it, for that current. Machines with windings "
+                "of one pitch (two thirds best), a reactor in the neutral, or only one of the "
+                "machines with its neutral on the bus keep it down; its maker and a designer of "
+                "such plants decide. Never lift a neutral or a bond of a plant that can run.",
+            )
+            for supply in study.supplies
+            if supply.beside
+            and supply.rated is not None
+            and supply.circulating >= CIRCULATING * supply.rated
+        ),
+    )
+
+
+def _stray_by_tie(by_tie: dict[str, list[str]], plan: Plan) -> tuple[Finding, ...]:
     return tuple(
         Finding(
             "stray-current",
@@ -184,6 +251,31 @@ def stray_findings(study: StrayStudy, plan: Plan) -> tuple[Finding, ...]:
             capital(cure(plan, tie).removeprefix("Cure: ")),
         )
         for tie, told in by_tie.items()
+    )
+
+
+def backfeed_findings(plan: Plan) -> tuple[Finding, ...]:
+    """Return a finding for every state in which a source on site feeds a utility that is off."""
+    site = plan.site
+    found: dict[str, list[str]] = {}
+    for state in states(site):
+        for name in site.sources:
+            if name in state.energised and name not in state.on:
+                found.setdefault(name, []).append(state.id)
+    return tuple(
+        Finding(
+            "source-feeds-utility",
+            Severity.DANGER,
+            name,
+            "a source on site puts voltage on the utility's line",
+            f"{capital(name)} is off in state {listed(those)}, and nothing is open between it and "
+            "a source on site that is on: its line is live, at high voltage behind its "
+            "transformer, and can kill whoever works on it.",
+            "Never run it so. A transfer switch, or a disconnect that opens before the source "
+            "starts and can't be closed while it runs, has to part the two; if there is one, "
+            "say that it is open ('open') or how the switch stands ('transfers').",
+        )
+        for name, those in found.items()
     )
 
 

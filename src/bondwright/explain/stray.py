@@ -8,6 +8,8 @@ from bondwright.explain.words import amps, capital, counted, flow_name, listed, 
 from bondwright.plan.model import Plan
 from bondwright.rules.answer import Verdict
 from bondwright.studies.stray import NOISE_A, Nature, StrayCurrent, StrayStudy
+from bondwright.studies.supplies import Supply
+from bondwright.units import Dimension, show
 
 NATURE_WORDS = {
     Nature.OBJECTIONABLE: "neutral current on metal: a tie where none belongs",
@@ -50,6 +52,53 @@ def tell_stray(study: StrayStudy, plan: Plan) -> Story:
     for tie in dict.fromkeys(c.causes[0] for c in wrong if c.causes):
         sentences.append(cure(plan, tie))
     return Story("Neutral current runs on metal", tuple(sentences), Verdict.FALLS_SHORT)
+
+
+SHARED_HEAD = ("source", "gives", "lines carry", "its neutral carries", "and of harmonics")
+"""Head of the table that :func:`shared_rows` fills."""
+
+CIRCULATING = 0.1
+"""Harmonic current in the neutral of a source in parallel, in part of its rated current, from
+which on it is worth a finding (common practice: a generator's neutral is watched for it)."""
+
+
+def shared_rows(study: StrayStudy) -> list[tuple[str, ...]]:
+    """Return a row for each source that works in parallel with another one."""
+    return [
+        (
+            supply.name,
+            f"{show(supply.power.real, Dimension.REAL_POWER)}, {_vars(supply.power)}",
+            listed([amps(i) for i in supply.amperes]),
+            amps(supply.neutral),
+            listed([f"{amps(i)} of order {order}" for order, i in supply.harmonics]) or "–",
+        )
+        for supply in study.supplies
+        if supply.beside
+    ]
+
+
+def _vars(power: complex) -> str:
+    if abs(power.imag) < 1e-3 * abs(power):
+        return "no reactive power"
+    said = show(abs(power.imag), Dimension.APPARENT_POWER).replace("VA", "var")
+    return f"{said} {'inductive' if power.imag > 0 else 'capacitive'}"
+
+
+def with_orders(current: StrayCurrent) -> str:
+    """Say a current on metal with its harmonics, for a table."""
+    told = [f"{amps(i)} of order {order}" for order, i in current.harmonics if i >= NOISE_A]
+    return listed([amps(current.flow.amperes), *told])
+
+
+def tell_shared(supply: Supply) -> str:
+    """Tell what harmonic current goes round between the neutrals of sources in parallel."""
+    order, most = max(supply.harmonics, key=lambda pair: pair[1])
+    of = f" ({percent(most / supply.rated)} of its rated current)" if supply.rated else ""
+    return (
+        f"{amps(most)} of order {order} comes back by the neutral of {supply.name}{of} while it "
+        f"works beside {listed(supply.beside)}: harmonic voltages that are alike in all three "
+        "lines drive it round through the neutrals that are joined or grounded."
+    )
 
 
 def tell_current(current: StrayCurrent, plan: Plan) -> str:

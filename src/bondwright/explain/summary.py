@@ -61,9 +61,13 @@ def summarize(plan: Plan, findings: Sequence[Finding], faults: Sequence[FaultRes
         )
     ahead = len(to_metal) - len(own)
     if ahead:
+        whose = "the utility's"
+        if any(f.supply_side and not f.utility for f in to_metal):
+            outside = any(f.supply_side and f.utility for f in to_metal)
+            whose = "its source's own, or the utility's," if outside else "its source's own"
         sentences.append(
-            f"{capital(counted(ahead, 'fault'))} to metal ahead of it can only be cleared by the "
-            "utility's protection, which is not described."
+            f"{capital(counted(ahead, 'fault'))} to metal ahead of it can only be cleared by "
+            f"{whose} protection, which is not described."
         )
     counts = (
         ("dangers", number[Severity.DANGER]),

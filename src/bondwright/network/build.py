@@ -24,8 +24,11 @@ from bondwright.network.inverters import (
     inverter_model,
     inverter_terminals,
 )
-from bondwright.network.loads import LoadBranch, add_load, load_branches
+from bondwright.network.limits import solve_with_inverters
+from bondwright.network.loads import LoadBranch, add_load, load_branches, settle
 from bondwright.network.metal import Piece, add_metal, beside
+from bondwright.network.motors import MotorModel, add_motor, motor_models
+from bondwright.network.parallel import share, synchronise
 from bondwright.network.runs import (
     lead_impedance,
     metal_mutual,
@@ -33,12 +36,12 @@ from bondwright.network.runs import (
     run_impedance,
     steel_tube,
 )
-from bondwright.network.solve import Solver
+from bondwright.network.solve import Solution, Solver
 from bondwright.network.sources import add_generator, add_source, source_switches
 from bondwright.network.steel import SteelTube
 from bondwright.network.windings import add_transformer, primary_terminals
 from bondwright.plan.model import Plan, PlannedRun
-from bondwright.site.model import Place, Position, SwitchedNeutral, Transfer
+from bondwright.site.model import Place, Position, Site, SwitchedNeutral, Transfer
 from bondwright.site.states import OperatingState, states
 
 NODE_CAPACITANCE: Final = 1e-9
@@ -90,6 +93,8 @@ class Network:
         steel: the steel wall around each run that has one.
         inverters: the inverters that are on.
         state: the operating state.
+        motors: the three-phase motors of the site; part of the circuit only where ``running``.
+        running: whether motors are in the circuit, as they are in the first cycles of a fault.
     """
 
     plan: Plan
@@ -102,10 +107,17 @@ class Network:
     steel: Mapping[str, SteelTube]
     inverters: tuple[InverterModel, ...]
     state: OperatingState
+    motors: tuple[MotorModel, ...] = ()
+    running: bool = False
 
 
 def build(
-    plan: Plan, *, loads: bool = True, state: OperatingState | None = None, order: int = 1
+    plan: Plan,
+    *,
+    loads: bool = True,
+    state: OperatingState | None = None,
+    order: int = 1,
+    before: Solution | None = None,
 ) -> Network:
     """Build the circuit of a plan.
 
@@ -115,6 +127,8 @@ def build(
         state: operating state; None takes the first, which is normal running.
         order: harmonic order; at one above 1 the circuit is meant to be solved dead, with what
             loads inject.
+        before: a solution of the circuit without loads; with it motors are put into the circuit
+            as they are in the first cycles of a fault (see :func:`first_cycles`).
 
     Returns:
         The network, factored and ready to answer.
@@ -149,8 +163,13 @@ def build(
         circuit.add_impedance(f"join {tie.id}", middle, f"{tie.at}:G", max(tie.resistance, 1e-6))
     _add_electrodes(circuit, plan)
     branches = _add_loads(circuit, plan, order) if loads else ()
+    motors = motor_models(plan.topology)
+    if before is not None:
+        motors = tuple(model for model in motors if add_motor(circuit, model, before))
     _set_state(circuit, devices, state)
     solver = Solver(circuit)
+    if state.parallel and order == 1:
+        _set_points(circuit, solver, site, state, branches)
     return Network(
         plan=plan,
         circuit=circuit,
@@ -162,7 +181,46 @@ def build(
         steel=steel,
         inverters=tuple(m for m in inverter_models(plan) if m.name in state.on),
         state=state,
+        motors=motors,
+        running=before is not None,
     )
+
+
+def first_cycles(network: Network) -> Network:
+    """Return a network as it is in the first cycles of a fault: motors still feed it.
+
+    Args:
+        network: built without loads.
+
+    Returns:
+        The network with its motors running; the same one where it has none.
+    """
+    if not network.motors or network.running:
+        return network
+    if network.inverters:
+        before, _, _ = solve_with_inverters(network.solver, network.inverters)
+    else:
+        before = network.solver.solve()
+    return build(network.plan, loads=False, state=network.state, before=before)
+
+
+def _set_points(
+    circuit: Circuit,
+    solver: Solver,
+    site: Site,
+    state: OperatingState,
+    branches: tuple[LoadBranch, ...],
+) -> None:
+    """Synchronise sources in parallel; with loads, let each take what it is set to."""
+    synchronise(circuit, solver, site, state.parallel)
+    if branches:
+        share(
+            circuit,
+            solver,
+            site,
+            state.parallel,
+            lambda: settle(branches, lambda drawn: solver.solve(injections=drawn)).solution,
+        )
 
 
 def _add_origins(circuit: Circuit, plan: Plan, order: int) -> None:
@@ -266,9 +324,9 @@ def _end(plan: Plan, run: PlannedRun, terminal: str) -> str:
             return f"{run.to}:N"
         side = Position.NORMAL if run.id == switch.normal else Position.STANDBY
         return f"{run.to}/{side.value}:{terminal}"
-    if run.to in site.inverters:
-        inverter = site.inverters[run.to]
-        land = inverter_terminals(inverter, run.on, neutral=run.neutral is not None)
+    if run.to in site.inverters or run.to in site.generators:
+        beside = site.inverters.get(run.to) or site.generators[run.to]
+        land = inverter_terminals(beside.system, run.on, neutral=run.neutral is not None)
         return f"{run.to}:{land[terminal]}" if terminal in land else f"{run.to}/spare:{terminal}"
     place = site.places.get(run.to)
     main = place is not None and place.main is not None
@@ -357,7 +415,7 @@ def _set_state(
         closed = switch.closed and switch.id not in opened
         if kind == "transfer":
             name, side, _pole_name = tail.rsplit(" ", 2)
-            closed = side == state.transfers.get(name, Position.NORMAL).value
+            closed = state.transfers.get(name, Position.NORMAL) in (side, Position.BOTH)
         elif switch.id in outgoing:
             closed = outgoing[switch.id] in state.on
         circuit.switches[k] = replace(switch, closed=closed)

@@ -234,24 +234,24 @@ def add_inverter(circuit: Circuit, model: InverterModel, *, order: int = 1) -> N
 
 
 def inverter_terminals(
-    inverter: Inverter, lines: tuple[str, ...], *, neutral: bool
+    system: VoltageSystem, lines: tuple[str, ...], *, neutral: bool
 ) -> dict[str, str]:
-    """Return which terminal each conductor of the run to a following inverter lands on.
+    """Return which terminal each conductor of the run to something in parallel lands on.
 
     Args:
-        inverter: the inverter.
+        system: of the inverter or generator that works in parallel.
         lines: line terminals that arrive, in order.
         neutral: whether a neutral arrives.
 
     Returns:
-        Arriving terminal to terminal; a two-wire inverter fed by two lines has its second line
+        Arriving terminal to terminal; a two-wire one fed by two lines has its second line
         on N. What it has no terminal for is not in it.
     """
-    if inverter.system.winding is Winding.SINGLE_TWO_WIRE:
+    if system.winding is Winding.SINGLE_TWO_WIRE:
         found = dict(zip(lines, ("L1", "N"), strict=False))
     else:
-        found = dict(zip(lines, inverter.system.lines, strict=False))
-    if neutral and inverter.system.has_neutral and "N" not in found.values():
+        found = dict(zip(lines, system.lines, strict=False))
+    if neutral and system.has_neutral and "N" not in found.values():
         found["N"] = "N"
     return found
 

@@ -113,6 +113,11 @@ def _describing_function(curve: MagnetisationCurve) -> tuple[Floats, Floats]:
     return grid, np.log(first / (MU0 * peak))
 
 
+def describing_grid(curve: MagnetisationCurve) -> tuple[Floats, Floats]:
+    """Return logarithms of rms field, evenly apart, and of the relative permeability there."""
+    return _describing_function(curve)
+
+
 @cache
 def low_carbon_steel() -> MagnetisationCurve:
     """Return the curve of low-carbon (1010) steel, as taken for conduit, tubing and pipe."""

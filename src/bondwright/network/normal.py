@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from bondwright.network.build import Network, build
 from bondwright.network.loads import Settled, harmonic_injections, orders, settle
+from bondwright.network.parallel import own_harmonics, own_orders
 from bondwright.network.raceways import settled
 from bondwright.network.solve import Change, Injection, Solution
 
@@ -31,12 +32,14 @@ def normal_use(network: Network, changes: Sequence[Change] = ()) -> Settled:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Harmonics:
-    """The circuit at each harmonic order that a load makes.
+    """The circuit at each harmonic order that a load or generator makes.
 
     Attributes:
+        base: the network at the system frequency.
         networks: by order, built at that order.
     """
 
+    base: Network
     networks: Mapping[int, Network]
 
     def solve(
@@ -51,16 +54,16 @@ class Harmonics:
         found = {}
         for order, network in self.networks.items():
             drawn = harmonic_injections(network.loads, fundamental, order)
+            # Angles of machines are those they are synchronised to at the system frequency.
+            site, on = network.plan.site, network.state.on
+            drawn += own_harmonics(self.base.circuit, site, on, order)
             changes = (changes_of or {}).get(order, ())
             found[order] = network.solver.solve(changes, drawn, dead=True)
         return found
 
 
 def harmonics(network: Network) -> Harmonics:
-    """Build the circuit at every harmonic order that a load of a network makes."""
-    return Harmonics(
-        {
-            order: build(network.plan, state=network.state, order=order)
-            for order in orders(network.loads)
-        }
-    )
+    """Build the circuit at every harmonic order that a load or generator of a network makes."""
+    every = {*orders(network.loads), *own_orders(network.plan.site, network.state.on)}
+    at = {order: build(network.plan, state=network.state, order=order) for order in sorted(every)}
+    return Harmonics(network, at)

@@ -25,6 +25,7 @@ from bondwright.catalog.pv import pv_data
 from bondwright.catalog.sizes import Conductor
 from bondwright.network.circuit import EARTH, Circuit
 from bondwright.network.solve import Change, Injection, Solution, Solver
+from bondwright.network.spice import netlist
 from bondwright.plan.model import PlannedArray
 from bondwright.site.model import ArrayGrounded, Pole
 
@@ -202,3 +203,25 @@ def solve_array(network: ArrayNetwork, changes: Sequence[Change] = ()) -> ArrayS
     given = Injection(network.node("array", "-"), network.node("array", "+"), array.short_circuit)
     every = (*changes, limit)
     return ArrayState(solver.solve(every, [given]), True, every, (given,))
+
+
+NETLIST_NOTES: Final = (
+    "direct current: all is resistance, so the real parts at this very low frequency are it",
+    "where the array gives its short-circuit current, its voltage is left out for that current",
+)
+"""What a reader of an array's netlist has to know."""
+
+
+def array_netlist(network: ArrayNetwork, title: str, state: ArrayState | None = None) -> str:
+    """Write an array's circuit as a netlist, on the line of its curve that holds.
+
+    Args:
+        network: the circuit.
+        title: first line.
+        state: what to write; None for the array at work with nothing wrong.
+
+    Returns:
+        The netlist, ready for ``ngspice -b``.
+    """
+    chosen = solve_array(network) if state is None else state
+    return netlist(network.circuit, title, chosen.changes, chosen.injections, notes=NETLIST_NOTES)

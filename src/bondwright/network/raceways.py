@@ -93,7 +93,7 @@ def wall_changes(network: Network, key: Tube, wall: TubeSurfaces) -> tuple[Chang
         (now - then) * planned.length for now, then in zip(wall.triple, base, strict=True)
     )
     parts = strands(planned)
-    inside, tube = _patterns(network.solver, run, parts, number)
+    inside, tube = patterns(network.solver, run, parts, number)
     # The same combinations of surface impedances as in impedance.enclose().
     together = delta_bb - 2 * delta_ab + delta_aa
     if not any(tube):
@@ -117,9 +117,10 @@ def _numbered(change: Change, number: int) -> Change:
     )
 
 
-def _patterns(
+def patterns(
     solver: Solver, run: str, parts: Sequence[Strand], number: int
 ) -> tuple[list[float], list[float]]:
+    """Return which conductors of a run's section are inside a set's wall, and which is the wall."""
     names = solver.circuit.sections[solver.section_index[f"run {run}"]].names
     inside = [0.0] * len(names)
     tube = [0.0] * len(names)

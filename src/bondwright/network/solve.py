@@ -15,7 +15,7 @@ which is the Sherman-Morrison-Woodbury identity with ``D = C^-1``: a bolted faul
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import cached_property
 from typing import Final
@@ -69,6 +69,20 @@ class Solver(Assembly):
     @cached_property
     def _base(self) -> Complex:
         return self._refined(self._rhs)
+
+    def set_emfs(self, emfs: Mapping[str, complex]) -> None:
+        """Give ideal voltages, by id, other values in V; the circuit's own are left as they are."""
+        for name, volts in emfs.items():
+            self._rhs[self.source_row[name]] = volts
+        self.__dict__.pop("_base", None)
+
+    def alone(self, emfs: Mapping[str, complex]) -> Solution:
+        """Return the answer to some ideal voltages in V by id, all others being plain joins."""
+        rhs = np.zeros(self.size, dtype=np.complex128)
+        for name, volts in emfs.items():
+            rhs[self.source_row[name]] = volts
+        none = np.zeros(0, dtype=np.complex128)
+        return Solution(self, self._refined(rhs), (), none, (), dead=True)
 
     def _refined(self, rhs: Complex) -> Complex:
         x = self._back(rhs)

@@ -28,6 +28,7 @@ def netlist(
     injections: Sequence[Injection] = (),
     *,
     dead: bool = False,
+    notes: Sequence[str] = (),
 ) -> str:
     """Write a circuit, with changes made to it, as a netlist.
 
@@ -40,6 +41,7 @@ def netlist(
         changes: what is different, made by the circuit's solver.
         injections: currents drawn from outside.
         dead: write every voltage source with no voltage.
+        notes: lines of comment behind the title.
 
     Returns:
         The netlist, ready for ``ngspice -b``.
@@ -48,7 +50,7 @@ def netlist(
     opened = {change.opens for change in changes}
     broken = {(change.section, change.broken) for change in changes if change.broken >= 0}
     reshaped = _reshaped(circuit, changes)
-    lines = [f"* {' '.join(title.split())}"]
+    lines = [f"* {' '.join(line.split())}" for line in (title, *notes)]
     lines += [f"* {number} = {_plain(name)}" for name, number in node.items()]
     for k, section in enumerate(circuit.sections):
         kept = [i for i in range(len(section.names)) if (k, i) not in broken]

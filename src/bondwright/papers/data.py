@@ -32,6 +32,7 @@ from bondwright.studies.faults import FaultResult, TouchPair
 from bondwright.studies.flows import Flow
 from bondwright.studies.protection import Duty, Series
 from bondwright.studies.stray import StrayCurrent, StrayStudy
+from bondwright.studies.supplies import Supply
 
 FORMAT: Final = "bondwright/results"
 VERSION: Final = 1
@@ -127,6 +128,8 @@ def _device(duty: Duty, series: Sequence[Series]) -> dict[str, Any]:
         "at": duty.at,
         "rating": duty.rating,
         "available_a": duty.available,
+        "of_motors_a": duty.of_motors,
+        "peak_a": duty.peak,
         "between": duty.between,
         "verdict": str(duty.judgement.verdict),
         "because": duty.judgement.because,
@@ -285,6 +288,7 @@ def fault_data(result: FaultResult, plan: Plan) -> dict[str, Any]:
         "unknown_devices": list(result.unknown),
         "missing": list(result.missing),
         "steel_settled": result.settled,
+        "told_in_full": result.in_full,
         "verdict": str(result.verdict),
         "residuals": _residuals(result.residuals),
         "story": list(tell_fault(result, plan).sentences),
@@ -310,8 +314,22 @@ def stray_data(study: StrayStudy, plan: Plan) -> dict[str, Any]:
         "neutral_to_metal_v": dict(study.neutral_to_metal),
         "currents": [_stray_current(c, plan) for c in study.currents],
         "flows": [_flow(f) for f in study.flows],
+        "supplies": [_supply(s) for s in study.supplies],
         "residuals": _residuals(study.residuals),
         "story": list(tell_stray(study, plan).sentences),
+    }
+
+
+def _supply(supply: Supply) -> dict[str, Any]:
+    return {
+        "source": supply.name,
+        "power_w": supply.power.real,
+        "reactive_power_var": supply.power.imag,
+        "lines_a": list(supply.amperes),
+        "neutral_a": supply.neutral,
+        "neutral_harmonics_a": {str(order): amps for order, amps in supply.harmonics},
+        "rated_a": supply.rated,
+        "beside": list(supply.beside),
     }
 
 

@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import os
+import signal
 import tempfile
+import threading
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from datetime import UTC, date, datetime
+from functools import partial
 from pathlib import Path
 from typing import Final
 
+from bondwright.network.pv import array_netlist, array_network
 from bondwright.network.spice import netlist
 from bondwright.papers.data import results_json
 from bondwright.papers.html import report_html
@@ -16,9 +21,11 @@ from bondwright.papers.pdf import PAPERS, Paper, report_pdf
 from bondwright.papers.pictures import Pictures, draw_pictures
 from bondwright.papers.results import Progress, Results, silent
 from bondwright.papers.tables import faults_csv, findings_csv, schedule_csv, stray_csv
+from bondwright.plan.model import PlannedArray
 
 FORMATS: Final = ("pdf", "html", "csv", "json", "netlist", "picture")
-"""What can be asked for. "csv" makes four tables, every other one file."""
+"""What can be asked for. "csv" makes four tables, "netlist" one file for the site and one for
+each array, every other one file."""
 
 
 def report_date(on: date | None = None) -> date:
@@ -81,17 +88,47 @@ def write_papers(
         raise ValueError(f"no format {', '.join(unknown)!r} is known; give some of {FORMATS}")
     day = report_date(on)
     target = Path(folder)
+    there = next(p for p in (target, *target.absolute().parents) if p.exists())
     target.mkdir(parents=True, exist_ok=True)
     tell = progress or silent
     makers = list(_makers(results, paper, day, formats))
-    with tempfile.TemporaryDirectory(prefix=".papers-", dir=target) as beside:
-        for number, (name, make) in enumerate(makers):
-            tell(f"writing {name}", number, len(makers))
-            (Path(beside) / name).write_bytes(make())
-        tell("writing", len(makers), len(makers))
-        for name, _ in makers:
-            (Path(beside) / name).replace(target / name)
+    try:
+        with tempfile.TemporaryDirectory(prefix=".papers-", dir=target) as beside:
+            for number, (name, make) in enumerate(makers):
+                tell(f"writing {name}", number, len(makers))
+                (Path(beside) / name).write_bytes(make())
+            tell("writing", len(makers), len(makers))
+            with _uninterrupted():
+                for name, _ in makers:
+                    (Path(beside) / name).replace(target / name)
+    except BaseException:
+        _remove_empty(target, there)
+        raise
     return tuple(target / name for name, _ in makers)
+
+
+def _remove_empty(target: Path, there: Path) -> None:
+    """Take away the folders that were made for papers that didn't come to be."""
+    for made in (target.absolute(), *target.absolute().parents):
+        if made == there.absolute() or not made.is_dir() or any(made.iterdir()):
+            return
+        made.rmdir()
+
+
+@contextmanager
+def _uninterrupted() -> Iterator[None]:
+    """Let an interrupt from the keyboard wait until all files are in place."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    asked: list[int] = []
+    before = signal.signal(signal.SIGINT, lambda number, _: asked.append(number))
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+    if asked:
+        raise KeyboardInterrupt
 
 
 def _makers(
@@ -117,8 +154,15 @@ def _makers(
         yield "results.json", lambda: results_json(results).encode()
     if "netlist" in formats:
         yield "netlist.cir", lambda: _netlist(results).encode()
+        for number, array in enumerate(results.plan.arrays.values(), start=1):
+            yield f"netlist-array-{number}.cir", partial(_array, results, array)
     if "picture" in formats:
         yield "picture.svg", lambda: pictures().site[0].page.svg.encode()
+
+
+def _array(results: Results, array: PlannedArray) -> bytes:
+    title = f"bondwright: {results.plan.site.site}, direct-current side of {array.id}"
+    return array_netlist(array_network(array, results.plan.temperature), title).encode()
 
 
 def _netlist(results: Results) -> str:

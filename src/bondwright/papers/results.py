@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Final
 
 from bondwright.explain.assumptions import assumptions
-from bondwright.explain.findings import duty_findings, fault_findings, stray_findings, worst_first
+from bondwright.explain.findings import (
+    backfeed_findings,
+    duty_findings,
+    fault_findings,
+    stray_findings,
+    worst_first,
+)
 from bondwright.explain.pv import array_findings
 from bondwright.explain.summary import Summary, summarize
 from bondwright.network.build import Network, build
@@ -16,7 +23,8 @@ from bondwright.network.solve import Residuals
 from bondwright.plan.model import Assumption, Plan
 from bondwright.rules.answer import Finding, Severity
 from bondwright.site.states import states
-from bondwright.studies.faults import FaultKind, FaultResult, possible_faults, study_fault
+from bondwright.studies.fault_brief import MANY, follow_all
+from bondwright.studies.faults import FaultKind, FaultResult, possible_faults
 from bondwright.studies.protection import Duty, Series, duties, in_series
 from bondwright.studies.pv import ArrayFaultResult, study_arrays
 from bondwright.studies.stray import StrayStudy, study_stray
@@ -25,6 +33,9 @@ from bondwright.studies.whatif import TieAdded, TieRemoved, addition_stories, re
 Progress = Callable[[str, int, int], None]
 """Called with what is being done, how much of it is done, and how much there is. It may raise
 (KeyboardInterrupt, say): the work stops there and nothing half-done is left behind."""
+
+MOST_STORIES: Final = 3
+"""Ties and panels of a large site for which the papers tell what a tie more or less does."""
 
 _EVERY: Final = 25
 """Faults between two calls of the progress callback."""
@@ -130,26 +141,22 @@ def study(plan: Plan, progress: Progress | None = None) -> Results:
     tell("building the circuit", 1, 1)
     lap("circuit")
     chosen = possible_faults(quiet)
-    faults = []
-    for number, fault in enumerate(chosen):
-        if number % _EVERY == 0:
-            tell("following faults", number, len(chosen))
-        faults.append(study_fault(quiet, fault))
-    tell("following faults", len(chosen), len(chosen))
+    faults = follow_all(quiet, chosen, partial(_now_and_then, tell, "following faults"))
     lap("faults")
     tell("normal use", 0, 1)
     stray = study_stray(loaded)
     tell("normal use", 1, 1)
     lap("stray")
     tell("why each tie matters", 0, 2)
-    removed = tuple(removal_stories(quiet))
+    most = MOST_STORIES if len(chosen) >= MANY else None
+    removed = tuple(removal_stories(quiet, most))
     tell("why each tie matters", 1, 2)
-    added = tuple(addition_stories(loaded))
+    added = tuple(addition_stories(loaded, most, stray))
     tell("why each tie matters", 2, 2)
     lap("what if")
     arrays = study_arrays(plan)
     lap("arrays")
-    by_state = _by_state(plan, tuple(faults), stray, tell)
+    by_state = _by_state(plan, faults, stray, tell)
     lap("states")
     duty, series = duties(quiet), in_series(quiet)
     lap("devices")
@@ -159,6 +166,7 @@ def study(plan: Plan, progress: Progress | None = None) -> Results:
             *fault_findings(faults, plan),
             *stray_findings(stray, plan),
             *array_findings(arrays, plan),
+            *backfeed_findings(plan),
             *duty_findings(duty),
             *(found for state in by_state[1:] for found in _state_findings(state, plan)),
         ]
@@ -167,7 +175,7 @@ def study(plan: Plan, progress: Progress | None = None) -> Results:
         plan=plan,
         quiet=quiet,
         loaded=loaded,
-        faults=tuple(faults),
+        faults=faults,
         stray=stray,
         removed=removed,
         added=added,
@@ -176,7 +184,7 @@ def study(plan: Plan, progress: Progress | None = None) -> Results:
         duties=duty,
         series=series,
         findings=found,
-        assumptions=assumptions(plan, quiet),
+        assumptions=(*assumptions(plan, quiet), *_left_out(faults, most)),
         summary=summarize(plan, found, faults),
         residuals=_worst(faults, stray, removed, added),
         seconds=spent,
@@ -196,7 +204,8 @@ def _by_state(
         tell("other ways the site is run", number, len(every) - 1)
         network = build(plan, loads=False, state=state)
         chosen = possible_faults(network, [FaultKind.LINE_TO_METAL])
-        followed = tuple(study_fault(network, fault) for fault in chosen)
+        what = f"faults in state {state.id}"
+        followed = follow_all(network, chosen, partial(_now_and_then, tell, what))
         use = study_stray(build(plan, state=state))
         found.append(StateResult(state.id, tuple(sorted(state.on)), followed, use))
     return tuple(found)
@@ -208,7 +217,21 @@ def _state_findings(state: StateResult, plan: Plan) -> tuple[Finding, ...]:
     return tuple(
         replace(finding, title=f"{finding.title}, {state.id}")
         for finding in found
-        if finding.severity is not Severity.NOTE
+        if finding.severity is not Severity.NOTE or finding.rule == "sources-circulate"
+    )
+
+
+def _left_out(faults: Sequence[FaultResult], most: int | None) -> Iterator[Assumption]:
+    """Yield what the papers of a large site leave out."""
+    if most is None:
+        return
+    full = sum(fault.in_full for fault in faults)
+    yield Assumption(
+        "papers",
+        f"On a site of this size {full} of {len(faults)} faults are told in full: the worst of "
+        "those that don't hold, and those with several openings. Of the others there are current, "
+        "openings, times, touch voltage and verdict, with steel raceways at their own currents. "
+        f"What a tie more or less does is told for {most} ties and {most} panels.",
     )
 
 
@@ -217,8 +240,14 @@ def silent(what: str, done: int, of: int) -> None:
     del what, done, of
 
 
+def _now_and_then(tell: Progress, what: str, done: int, of: int) -> None:
+    """Tell how far the work is, not at every fault of few."""
+    if done % _EVERY == 0 or done == of or of >= MANY:
+        tell(what, done, of)
+
+
 def _worst(
-    faults: list[FaultResult],
+    faults: Sequence[FaultResult],
     stray: StrayStudy,
     removed: tuple[TieRemoved, ...],
     added: tuple[TieAdded, ...],

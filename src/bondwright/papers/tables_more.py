@@ -9,6 +9,7 @@ from bondwright.papers.results import Results, StateResult
 from bondwright.papers.wording import badge
 from bondwright.rules.answer import Verdict
 from bondwright.studies.faults import FaultResult
+from bondwright.studies.protection import Duty
 
 LIVE_A = 1.0
 """A device that no fault can put more than this through is not in service in normal use, A."""
@@ -68,7 +69,7 @@ def _devices(results: Results) -> dict[str, Any]:
             {
                 "cells": [
                     f"{device_rating(duty.rating)} at {duty.at}",
-                    f"{amps(duty.available)} ({duty.between})",
+                    _available(duty),
                     capital(duty.judgement.because.partition("; ")[2] or duty.judgement.because),
                     "" if series is None else _opens_alone(series),
                 ],
@@ -79,11 +80,17 @@ def _devices(results: Results) -> dict[str, Any]:
         "id": "devices",
         "title": "Protective devices",
         "note": "The most that each may have to interrupt, with the utility at the strength "
-        f"given, against its interrupting rating ({counted(len(rows), 'device')}); and whether "
-        "it opens without the one ahead of it. Labels of available fault current carry the date.",
+        "given and motors still running, against its interrupting rating "
+        f"({counted(len(rows), 'device')}); and whether it opens without the one ahead of it. "
+        "Labels of available fault current carry the date.",
         "head": ["Device", "Available", "Interrupting rating", "Opens alone", "Verdict"],
         "rows": rows,
     }
+
+
+def _available(duty: Duty) -> str:
+    share = f", {amps(duty.of_motors)} of it from motors" if duty.of_motors >= LIVE_A else ""
+    return f"{amps(duty.available)} ({duty.between}{share}); peak {amps(duty.peak)}"
 
 
 def _opens_alone(series: Any) -> str:

@@ -26,7 +26,7 @@ from bondwright.rules.ties import (
     ties_that_belong,
     where_ties_belong,
 )
-from bondwright.site.model import SwitchedNeutral
+from bondwright.site.model import Position, SwitchedNeutral
 from bondwright.site.states import OperatingState
 from bondwright.site.topology import Topology
 
@@ -217,6 +217,20 @@ def _several(
     away = " and ".join(repr(tie) for tie in drop)
     paths = MetalPaths(standing, without_ties=drop)
     bare = [standing.ties[tie] for tie in drop if not paths.returns(standing.ties[tie])]
+    crossed = _while_changing(tree, counts)
+    if crossed:
+        return Finding(
+            "state-tie-twice",
+            Severity.NOTE,
+            crossed[0],
+            "neutral joined to metal more than once while changing over",
+            f"{text} Each supply is grounded on its own, as it has to be when it supplies alone, "
+            f"and {' and '.join(crossed)} joins the neutrals while it stands on both.",
+            "For the moment of a changeover that is how such a switch works. It is no way to run: "
+            "for sources that stay in parallel use one neutral that is never opened, and one join. "
+            "Take neither join out: each is the only one when its source supplies alone.",
+            clause("state-tie-twice", rules),
+        )
     if not bare:
         there = " and ".join(dict.fromkeys(standing.ties[tie] for tie in drop))
         ways.append(
@@ -246,6 +260,26 @@ def _several(
         f"{cure[:1].upper()}{cure[1:]}.",
         clause("state-tie-twice", rules),
     )
+
+
+def _while_changing(tree: Topology, counts: Iterable[TieCount]) -> list[str]:
+    """Return the switches of which both sides' neutrals join in all these states, and only there.
+
+    These are transfer switches with a pole for the neutral that stand on both supplies.
+    """
+    found: list[str] = []
+    for one in counts:
+        state = tree.site.states.get(one.state)
+        switches = [] if state is None else [
+            name
+            for name, at in state.transfers.items()
+            if at is Position.BOTH
+            and tree.site.transfers[name].neutral is SwitchedNeutral.SWITCHED
+        ]  # fmt: skip
+        if not switches:
+            return []
+        found += [name for name in switches if name not in found]
+    return found
 
 
 def _sensors(tree: Topology, rules: str) -> Iterator[Finding]:

@@ -212,6 +212,13 @@ def _derived(
         free = there == origin or (there in others and name in others[there].allowed)
         if free and reaches(turned, name, terminal):
             allowed.add(name)
+    # Of generators in parallel any one may have it.
+    allowed.update(
+        name
+        for name in tree.site.generators
+        if name in tree.fed_by and tree.systems[name].origin == origin
+        if reaches(tree, name, terminal)
+    )
     what = "neutral" if terminal == NEUTRAL else f"grounded line {terminal}"
     why = (
         f"a derived system has one join of {what} and metal, at its source or at one point up to "

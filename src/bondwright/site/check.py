@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Final
 
+from bondwright.catalog.motor_codes import motor_codes
 from bondwright.catalog.raceways import dimensions
 from bondwright.catalog.sizes import Conductor
 from bondwright.catalog.systems import VoltageSystem
@@ -23,6 +24,7 @@ from bondwright.site.model import (
     Electrode,
     ElectrodeKind,
     Metal,
+    Position,
     Run,
     Site,
     Transfer,
@@ -173,6 +175,11 @@ def _electrical(tree: Topology) -> Iterator[Problem]:
         for index, load in enumerate(place.loads):
             loc = ("places", name, "loads", index, "on")
             yield from _load_terminals(tree, name, loc, load.on.value)
+            if load.motor is not None and load.motor.code is not None:
+                at = ("places", name, "loads", index, "motor", "code")
+                if motor_codes()[load.motor.code].most is None:
+                    hint = "give 'locked rotor', the current with its rotor locked"
+                    yield Problem(at, "has no upper limit", hint)
     for name in tree.site.transformers:
         yield from _primary(tree, name)
     for name, tie in (tree.site.ties or {}).items():
@@ -196,9 +203,18 @@ def _electrical(tree: Topology) -> Iterator[Problem]:
 def _origins(tree: Topology) -> Iterator[Problem]:
     site = tree.site
     for name in site.generators:
-        if name not in tree.feeds:
+        if name not in tree.feeds and name not in tree.fed_by:
             hint = f"add a run with 'from: {name}', or remove it"
             yield Problem(("generators", name), "feeds nothing", hint, on_key=True)
+        elif name in tree.feeds and name in tree.fed_by:
+            hint = (
+                "lead the run to the bus that it works on from the generator, or to the generator "
+                "from the bus"
+            )
+            problem = "is fed by a run and feeds one as well"
+            yield Problem(("generators", name), problem, hint, on_key=True)
+        elif name in tree.fed_by:
+            yield from _beside(tree, name)
     for name, inverter in site.inverters.items():
         if name not in tree.feeds and name not in tree.fed_by:
             hint = f"add a run from or to {name!r}, or remove it"
@@ -218,6 +234,36 @@ def _origins(tree: Topology) -> Iterator[Problem]:
                 )
 
 
+def _beside(tree: Topology, name: str) -> Iterator[Problem]:
+    """A generator that works in parallel has to fit what it works with."""
+    system = tree.site.generators[name].system
+    supply = tree.system_of_run(tree.fed_by[name]).voltages
+    lines = tree.lines_of(tree.fed_by[name])
+    if abs(system.line_to_line / supply.line_to_line - 1) > VOLTAGE_TOLERANCE:
+        loc = ("generators", name, "system")
+        yield Problem(loc, "does not match what it works with", f"{supply}")
+    elif system.winding is not supply.winding or len(lines) < len(system.lines):
+        hint = f"{supply} with {', '.join(lines)} arrives; a generator in parallel has the same"
+        yield Problem(("generators", name, "system"), "is not of the kind it works with", hint)
+
+
+def _both(tree: Topology, state: str, switch: str) -> Iterator[Problem]:
+    """Supplies that a transfer switch is to join have to be of one kind."""
+    site = tree.site
+    runs = (site.transfers[switch].normal, site.transfers[switch].standby)
+    loc = ("states", state, "transfers", switch)
+    roots = [tree.root(site.runs[run].from_) for run in runs]
+    kinds = [tree.system_of_run(run).voltages.winding for run in runs]
+    if roots[0] == roots[1]:
+        hint = "both its runs come from one supply; describe the loop as one run"
+        yield Problem(loc, f"would join {roots[0]!r} with itself", hint)
+    elif any(root in site.inverters for root in roots):
+        hint = "an inverter that makes a system of its own takes over with the other one off"
+        yield Problem(loc, "would join an inverter's own system with another", hint)
+    elif kinds[0] is not kinds[1]:
+        yield Problem(loc, "would join systems of two kinds", "give 'normal' or 'standby'")
+
+
 def _states(tree: Topology) -> Iterator[Problem]:
     site = tree.site
     origins = {*site.sources, *site.generators, *site.inverters}
@@ -234,6 +280,8 @@ def _states(tree: Topology) -> Iterator[Problem]:
                 hint = f"there are: {', '.join(site.transfers) or 'none'}"
                 key = ("states", name, "transfers", switch)
                 yield Problem(key, "is no transfer switch", hint, on_key=True)
+            elif state.transfers[switch] is Position.BOTH:
+                yield from _both(tree, name, switch)
         for index, opened in enumerate(state.open_):
             if opened not in switched:
                 hint = "name a place with a 'main' or a run with a 'device'"

@@ -82,6 +82,9 @@ class Generator(_Model):
     """A generator on site, by its reactances. Joined to its frame only where a tie says so.
 
     Reactances are in per unit of its rating; what is left out is taken from common practice.
+    With a run that leaves it, it makes a system of its own; fed by a run, it works in parallel
+    with what feeds it. ``share``, ``output``, ``pf`` and ``voltage`` are its set-points where
+    several sources are on; ``harmonics`` are of its own voltage, by order.
     """
 
     system: f.System
@@ -90,6 +93,11 @@ class Generator(_Model):
     negative: f.Ratio | None = None
     zero: f.Ratio | None = None
     x_over_r: float = Field(alias="x/r", gt=0, le=100, default=10.0)
+    harmonics: dict[Annotated[int, Field(ge=2, le=49)], f.Ratio] = Field(default_factory=dict)
+    share: f.Ratio | None = None
+    output: f.Power | None = None
+    pf: float = Field(default=1.0, gt=0, le=1)
+    voltage: f.Voltage | None = None
     portable: bool | None = None
     building: Id | None = None
     installed: int | None = Field(default=None, ge=1880, le=2100)
@@ -228,6 +236,35 @@ class Draws(StrEnum):
     POWER = "power"
 
 
+class Motor(_Model):
+    """An induction motor, by what it draws with its rotor locked; it feeds faults for some cycles.
+
+    ``locked_rotor`` is over the rated current, ``code`` the letter on its plate, ``subtransient``
+    its reactance in part of its rating.
+    """
+
+    rating: f.Power | None = None
+    locked_rotor: f.Ratio | None = Field(default=None, alias="locked rotor")
+    code: str | None = Field(default=None, pattern="^[A-HJ-NPR-V]$")
+    subtransient: f.Ratio | None = None
+    x_over_r: float = Field(alias="x/r", gt=0, le=100, default=6.0)
+
+    @model_validator(mode="after")
+    def _one_strength(self) -> Motor:
+        given = [self.locked_rotor, self.code, self.subtransient]
+        if sum(value is not None for value in given) > 1:
+            raise PydanticCustomError(
+                "site_value",
+                "{problem}",
+                {
+                    "problem": "says more than once how much it draws with its rotor locked",
+                    "hint": "give one of 'code', 'locked rotor' and 'subtransient'",
+                    "text": "",
+                },
+            )
+        return self
+
+
 class Load(_Model):
     """Something that draws current in normal use.
 
@@ -241,6 +278,7 @@ class Load(_Model):
     draws: Draws = Draws.IMPEDANCE
     harmonics: dict[Annotated[int, Field(ge=2, le=49)], f.Ratio] = Field(default_factory=dict)
     leakage: f.Current | None = None
+    motor: Motor | None = None
     note: Text = ""
 
 
@@ -293,7 +331,10 @@ class SwitchedNeutral(StrEnum):
 
 
 class Transfer(_Model):
-    """A transfer switch: two runs lead to it, one at a time feeds what leaves it."""
+    """A transfer switch: two runs lead to it, one at a time feeds what leaves it.
+
+    One made for closed transition can stand on both for a moment; a state says so.
+    """
 
     normal: Id
     standby: Id
@@ -308,6 +349,7 @@ class Position(StrEnum):
 
     NORMAL = "normal"
     STANDBY = "standby"
+    BOTH = "both"
 
 
 class State(_Model):

@@ -69,6 +69,13 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
         "negative": "Negative-sequence reactance, in part of its rating.",
         "zero": "Zero-sequence reactance, in part of its rating.",
         "x/r": _X_OVER_R,
+        "harmonics": "Harmonic voltages of its own by their order, in part of the voltage to "
+        "neutral.",
+        "share": "Part of the load that it takes beside other generators, over theirs.",
+        "output": "Power that it is set to beside a utility.",
+        "pf": "Power factor that it is set to beside a utility, a plain number up to 1.",
+        "voltage": "Voltage between lines that its regulator holds without load; beside others "
+        "it then shares power only, and not the current for magnetising.",
         "portable": "Whether it is carried or on wheels.",
         "building": "Building or structure it stands in.",
         "installed": _INSTALLED,
@@ -134,8 +141,9 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
     },
     "State": {
         "on": "Ids of the sources, generators and inverters that run; left out: the utilities "
-        "and what a transfer switch takes.",
-        "transfers": "How the transfer switches stand; those left out stand at normal.",
+        "and what a transfer switch takes. Several that are joined work in parallel.",
+        "transfers": "How the transfer switches stand; those left out stand at normal. 'both': "
+        "closed on both supplies, as in a closed transition.",
         "open": "Ids of places whose main is open and of runs whose device is open.",
         "note": _NOTE,
     },
@@ -169,7 +177,16 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
         "its power.",
         "harmonics": "Harmonic currents by their order, in part of the fundamental current.",
         "leakage": "Current from each of its lines to the metal in normal use.",
+        "motor": "That it is an induction motor, which feeds a fault for some cycles; '{}' says "
+        "no more than that.",
         "note": _NOTE,
+    },
+    "Motor": {
+        "rating": "Power at its shaft.",
+        "locked rotor": "Current with its rotor locked over its rated current.",
+        "code": "Letter on its plate for what it draws with its rotor locked.",
+        "subtransient": "Subtransient reactance, in part of its rating.",
+        "x/r": _X_OVER_R,
     },
     "Transformer": {
         "primary": "Nominal voltages of the side that is fed.",
@@ -187,7 +204,8 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
     "Run": {
         "from": "Id of what it leaves: a source, generator, inverter, transformer, transfer switch "
         "or place (supply end).",
-        "to": "Id of what it feeds: a place, transformer, transfer switch or parallel inverter.",
+        "to": "Id of what it feeds: a place, transformer, transfer switch, or a generator or "
+        "inverter that works in parallel.",
         "length": "Length of the conductors, one way.",
         "lines": "Size of each ungrounded conductor; parallel sets as '2 x 500 kcmil Cu'.",
         "on": "Lines it carries; left out, all that reach its start.",

@@ -29,6 +29,8 @@ class OperatingState:
         topology: who feeds whom in this state.
         energised: everything that has a live terminal. A place whose main is open is among
             them: its line side stays live.
+        parallel: groups of two or more sources and generators that are on and joined, the one
+            that leads first: a utility, else the first in the order of the supply tree.
     """
 
     id: str
@@ -37,6 +39,7 @@ class OperatingState:
     open: frozenset[str]
     topology: Topology
     energised: frozenset[str]
+    parallel: tuple[tuple[str, ...], ...] = ()
 
     @property
     def systems(self) -> tuple[str, ...]:
@@ -70,7 +73,14 @@ def _running(tree: Topology) -> frozenset[str]:
     idle = {tree.root(tree.site.runs[run].from_) for run in tree.idle}
     beside = (name for name in tree.site.inverters if name in tree.fed_by)
     site = (name for name in tree.roots if name in tree.site.sources or name not in idle)
-    return frozenset((*site, *beside))
+    return frozenset((*site, *beside, *_with_generators(tree)))
+
+
+def _with_generators(tree: Topology) -> Iterator[str]:
+    """Yield generators that work in parallel with another one; beside a utility they stand by."""
+    for name in tree.site.generators:
+        if name in tree.fed_by and tree.root(name) in tree.site.generators:
+            yield name
 
 
 def _on_standby(base: Topology, running: frozenset[str]) -> Iterator[OperatingState]:
@@ -115,6 +125,8 @@ def _supplied(
     # What works in parallel with a utility goes off with it.
     off = left | set(site.sources)
     on = {other for other in running if other in base.roots and other not in off} | {root}
+    tree = topology(site, stands)
+    on |= {other for other in _with_generators(tree) if tree.root(other) in on}
     return _state(base, name, frozenset(on), stands)
 
 
@@ -132,19 +144,58 @@ def _state(
     opened: frozenset[str] = frozenset(),
 ) -> OperatingState:
     tree = base if stands == base.stands else topology(base.site, stands)
-    live = frozenset(_energised(tree, on, opened))
-    return OperatingState(name, on, MappingProxyType(dict(stands)), opened, tree, live)
+    joined = _Joined(tree, opened)
+    live = frozenset(joined.energised(on))
+    places = MappingProxyType(dict(stands))
+    return OperatingState(name, on, places, opened, tree, live, joined.parallel(on))
 
 
-def _energised(tree: Topology, on: frozenset[str], opened: frozenset[str]) -> Iterator[str]:
-    passing: set[str] = set()
-    for name in tree.order:
-        run = tree.fed_by.get(name)
-        if run is None:
-            live = name in on
-        else:
-            live = run not in opened and tree.site.runs[run].from_ in passing
-        if live:
-            yield name
+class _Joined:
+    """What closed conductors join: a place's bus and, ahead of its main, its line side."""
+
+    def __init__(self, tree: Topology, opened: frozenset[str]) -> None:
+        self.tree = tree
+        self._part: dict[str, str] = {}
+        site = tree.site
+        for name, run in site.runs.items():
+            if name not in tree.idle and name not in opened:
+                self._join(run.from_, f"in {run.to}")
+        for name in tree.order:
             if name not in opened:
-                passing.add(name)
+                self._join(f"in {name}", name)
+
+    def _top(self, name: str) -> str:
+        here = name
+        while (above := self._part.get(here, here)) != here:
+            self._part[here] = self._part.get(above, above)
+            here = above
+        return here
+
+    def _join(self, a: str, b: str) -> None:
+        self._part[self._top(a)] = self._top(b)
+
+    def _leading(self, on: frozenset[str]) -> Iterator[str]:
+        """Yield what is on and gives a voltage of its own, utilities first, then in order."""
+        site, order = self.tree.site, self.tree.order
+        yield from (name for name in site.sources if name in on)
+        for name in order:
+            own = name in site.generators or (
+                name in site.inverters and name not in self.tree.fed_by
+            )
+            if own and name in on:
+                yield name
+
+    def energised(self, on: frozenset[str]) -> Iterator[str]:
+        """Yield everything that a source which is on reaches, in order."""
+        live = {self._top(name) for name in self._leading(on)}
+        for name in self.tree.order:
+            if self._top(name) in live or self._top(f"in {name}") in live:
+                yield name
+
+    def parallel(self, on: frozenset[str]) -> tuple[tuple[str, ...], ...]:
+        """Return the groups of sources and generators that are joined."""
+        groups: dict[str, list[str]] = {}
+        for name in self._leading(on):
+            if name not in self.tree.site.inverters:
+                groups.setdefault(self._top(name), []).append(name)
+        return tuple(tuple(group) for group in groups.values() if len(group) > 1)

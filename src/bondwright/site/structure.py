@@ -149,9 +149,6 @@ class _Structure:
         elif here == "sources" and table == "runs" and key == "to":
             hint = "runs lead from a source to a meter or disconnect; swap 'from' and 'to'"
             yield Problem(loc, "is a source, and no run feeds a source", hint)
-        elif here == "generators" and table == "runs" and key == "to":
-            hint = "runs lead from a generator to what it feeds; swap 'from' and 'to'"
-            yield Problem(loc, "is a generator, and no run feeds a generator", hint)
 
     def _transfer_run(self, loc: tuple[str, str, str], target: str) -> Iterator[Problem]:
         _, name, key = loc

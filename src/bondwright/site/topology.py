@@ -5,8 +5,10 @@ system and begins another. The part of a system ahead of its first overcurrent d
 service disconnect, or the first disconnect after a transformer) is its *supply side*; nothing
 on site protects it, and its metal is bonded by the rules for that side.
 
-A transfer switch is fed by one of its two runs at a time; the other is idle. A topology is that
-of one way in which the transfer switches stand.
+A transfer switch is fed by one of its two runs at a time; the other is idle. Where it stands on
+both (closed transition), it counts as fed by its normal run, and the other one is beside. A
+generator or inverter that a run leads to works in parallel with what that run comes from. A
+topology is that of one way in which the transfer switches stand.
 """
 
 from __future__ import annotations
@@ -83,10 +85,19 @@ class Topology:
         self.idle: frozenset[str] = frozenset(
             switch.normal if self.stands[name] is Position.STANDBY else switch.standby
             for name, switch in site.transfers.items()
+            if self.stands[name] is not Position.BOTH
         )
         """Runs on the side of a transfer switch that is open."""
+        self.beside: frozenset[str] = frozenset(
+            switch.standby
+            for name, switch in site.transfers.items()
+            if self.stands[name] is Position.BOTH
+        )
+        """Standby runs of transfer switches that stand on both supplies."""
         self.fed_by: dict[str, str] = {
-            run.to: name for name, run in site.runs.items() if name not in self.idle
+            run.to: name
+            for name, run in site.runs.items()
+            if name not in self.idle and name not in self.beside
         }
         self.feeds: dict[str, list[str]] = {}
         for name, run in site.runs.items():
@@ -129,7 +140,7 @@ class Topology:
             stack.extend(
                 self.site.runs[run].to
                 for run in reversed(self.feeds.get(here, []))
-                if run not in self.idle
+                if run not in self.idle and run not in self.beside
             )
 
     def upstream(self, place: str) -> Iterator[str]:
@@ -242,7 +253,10 @@ class Topology:
             return name
 
         for name, run in self.site.runs.items():
-            if self.has_neutral(name) and self._neutral_goes_on(name, run.to):
+            # A generator in parallel has the system's lines: its neutral is the system's, whether
+            # a conductor joins the two or only the metal that both are tied to.
+            beside = run.to in self.site.generators and self.neutral_at(run.from_)
+            if beside or (self.has_neutral(name) and self._neutral_goes_on(name, run.to)):
                 parts[top(run.from_)] = top(run.to)
         return {name: top(name) for name in parts}
 
@@ -368,6 +382,8 @@ class Topology:
         """Whether a neutral reaches a place (a transformer's: its secondary's)."""
         if self._starts_lines(place):
             return self._voltages[place][1].has_neutral
+        if place in self.site.generators:
+            return self.site.generators[place].system.has_neutral
         return place in self.fed_by and self.has_neutral(self.fed_by[place])
 
     def _starts_lines(self, name: str) -> bool:

@@ -144,7 +144,9 @@ def rename_id(text: str, old: str, new: str) -> str:
     if key is None:
         raise EditError(f"{old!r} has no name to change")
     cuts = [(key.start, key.end, scalar(new))]
-    for loc, is_key in _mentions(source.data, homes[0]):
+    shared = homes[0] == "places" and old in tables["runs"]
+    # Where a list grows, what comes after moves: the last spots first.
+    for loc, is_key in reversed(list(_mentions(source.data, homes[0]))):
         if is_key:
             here = source.marks[loc].key
             # A key such as 3 may stand unquoted; the data has it as text.
@@ -157,12 +159,37 @@ def rename_id(text: str, old: str, new: str) -> str:
             if _as_id(source, loc) != old:
                 continue
             here = source.marks[loc].value
+            if shared and loc[0] == "states":
+                # A state's "open" names a place and a run alike; the run keeps its name.
+                main = isinstance(entries[old], dict) and "main" in entries[old]
+                run = tables["runs"][old]
+                if isinstance(run, dict) and "device" in run:
+                    if main:
+                        _at(wanted, loc[:-1]).insert(int(loc[-1]) + 1, new)
+                        cuts.append((here.end, here.end, _next_item(source.text, here.start, new)))
+                    continue
             _store(wanted, loc, new)
         cuts.append((here.start, here.end, scalar(new)))
     spliced = source.text
     for start, end, piece in sorted(cuts, reverse=True):
         spliced = spliced[:start] + piece + spliced[end:]
     return _checked(text, spliced, wanted)
+
+
+def _next_item(text: str, start: int, item: str) -> str:
+    """Return what to put behind an item of a list so that another one follows it.
+
+    Args:
+        text: the file.
+        start: where the item that is there begins.
+        item: the new one.
+    """
+    before = text[text.rfind("\n", 0, start) + 1 : start]
+    if before.rstrip().endswith("-"):
+        end = "\r\n" if "\r\n" in text else "\n"
+        dash = before[: before.rstrip().rindex("-")]
+        return f"{end}{' ' * len(dash)}- {scalar(item)}"
+    return f", {scalar(item)}"
 
 
 _ID_TABLES: Final = (

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
@@ -95,6 +95,7 @@ def follow(
     *,
     give_up: Callable[[Course], bool] | None = None,
     only: Collection[str] | None = None,
+    sooner: Mapping[str, float] | None = None,
 ) -> tuple[Course, Solution]:
     """Follow a fault from its start to its end.
 
@@ -103,6 +104,8 @@ def follow(
         first: its solution at the start.
         give_up: told how far it is before every step; True stops there.
         only: ids of the devices to look at; then conductors' heat isn't kept. None for all.
+        sooner: by trip, quick edges at the start where motors still feed the fault, s; see
+            :func:`quick_edges`.
 
     Returns:
         The course, and the last solution.
@@ -113,6 +116,11 @@ def follow(
     opened: list[Change] = []
     while give_up is None or not give_up(course):
         trips = list(trips_of(network, solution, course.opened, only))
+        if sooner and not course.openings:
+            trips = [
+                replace(trip, fastest=min(trip.fastest, sooner.get(trip.key, math.inf)))
+                for trip in trips
+            ]
         following = _next(trips, course)
         if course.cleared and (following is None or not following.residual):
             break
@@ -142,6 +150,18 @@ def follow(
         solution = scene.solve(opened)
         course.drawn = scene.current(solution)
     return course, solution
+
+
+def quick_edges(network: Network, solution: Solution, within: float) -> dict[str, float]:
+    """Return the quick edge of every trip at the currents of a solution, where it is that soon.
+
+    Args:
+        network: as it is in the first cycles, with motors running.
+        solution: at the start of a fault.
+        within: for how long these currents last, s.
+    """
+    trips = trips_of(network, solution, {})
+    return {trip.key: trip.fastest for trip in trips if trip.fastest <= within}
 
 
 def trips_of(

@@ -187,6 +187,10 @@ class Condensed:
         rows, cols = np.concatenate(row), np.concatenate(col)
         self.pairing = csr_array((np.ones(len(rows)), (rows, cols)), shape=(n, n))
 
+    def solve(self, right: Complex) -> Complex:
+        """Return what sources among those kept do to those kept, shape (nK,) or (nK, n)."""
+        return self._solve(right)
+
     def _solve(self, right: Complex) -> Complex:
         found = self._back(right)
         for _ in range(_REFINE):

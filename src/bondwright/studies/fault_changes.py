@@ -15,6 +15,8 @@ from scipy.sparse import csr_array
 from bondwright.network.circuit import Complex
 from bondwright.studies.condense import Integers, times
 from bondwright.studies.fault_parts import Floats, Parts, padded
+from bondwright.studies.wall_settling import DROPPED, Settling, Volts
+from bondwright.studies.walls import Walls
 
 Entries = tuple[tuple[int, complex], ...]
 
@@ -44,10 +46,19 @@ class Together:
     Args:
         parts: the network.
         wanted: the faults.
+        walls: steel walls, to be settled at their currents; None leaves them as they are.
+        within: see :func:`bondwright.studies.fault_table.study_many`.
     """
 
-    def __init__(self, parts: Parts, wanted: list[Wanted]) -> None:
+    def __init__(
+        self,
+        parts: Parts,
+        wanted: list[Wanted],
+        walls: Walls | None = None,
+        within: float = DROPPED,
+    ) -> None:
         self.parts = parts
+        self.walls = walls
         self.wanted = wanted
         self._u: list[Entries] = []
         self._v: list[Entries] = []
@@ -61,6 +72,7 @@ class Together:
         self._pair = np.array([len(one.joins) > 1 for one in wanted], dtype=bool)
         for pole in parts.likely_poles({one.place for one in wanted}):
             self._pole(pole)
+        self.settling = None if walls is None else Settling(self, walls, within)
         self._outputs()
         self._refresh()
         self.chosen = padded(joins, -1)
@@ -69,9 +81,10 @@ class Together:
 
     def _join(self, a: int, b: int, ohm: complex) -> int:
         ends: Entries = tuple((row, sign) for row, sign in ((a, 1 + 0j), (b, -1 + 0j)) if row >= 0)
-        return self._add(ends, ends, ohm)
+        return self.add(ends, ends, ohm)
 
-    def _add(self, u: Entries, v: Entries, d: complex) -> int:
+    def add(self, u: Entries, v: Entries, d: complex) -> int:
+        """Add a change; return its number."""
         blocks = self.parts.condensed.block
         self._u.append(u)
         self._v.append(v)
@@ -83,7 +96,7 @@ class Together:
         """Return the change that opens a pole, adding it where it is new."""
         if pole not in self._number:
             change = self.parts.network.solver.open_switch(self.parts.pole_name[pole])
-            self._number[pole] = self._add(change.u, change.v, change.d)
+            self._number[pole] = self.add(change.u, change.v, change.d)
         return self._number[pole]
 
     def _refresh(self) -> None:
@@ -101,6 +114,7 @@ class Together:
         seen_v = condensed.seen(v)
         self.columns: Integers = np.unique(seen_u.indices).astype(np.int64)
         inverse = condensed.columns(self.columns)
+        self.inverse, self.seen_v = inverse, seen_v
         self.weights = seen_u[:, self.columns].toarray()
         self.rows = _and_none(times(seen_v, inverse))
         self.inner, self.pushed = _and_none(inner_v), _and_none(pushed)
@@ -120,6 +134,9 @@ class Together:
             if len(members):
                 local[members] = pushed[members] @ self._own_inner[at].T
         self.local = local
+        if self.settling is not None and self.walls is not None:
+            self.settling.refresh()
+            self._own_walls(self.walls, own)
 
     # --- what is looked at ---------------------------------------------------------------------
 
@@ -144,6 +161,8 @@ class Together:
         table = np.concatenate([first, second, third], axis=1)
         self.split = (first.shape[1], first.shape[1] + second.shape[1])
         ids = table[table >= 0]
+        self._own_ids = ids
+        self._own_table = table
         self._own_rows = seen[ids]
         where = np.full(len(home) + 1, len(ids), dtype=np.int64)
         where[ids] = np.arange(len(ids))
@@ -193,13 +212,60 @@ class Together:
         y = np.linalg.solve(matrix, self.drive[chosen][:, :, None])[:, :, 0]
         return np.asarray(y), np.asarray((y[:, None, :] @ weights)[:, 0])
 
-    def _own(self, which: Integers, chosen: Integers, y: Complex, coefficient: Complex) -> Complex:
+    def _own_walls(self, walls: Walls, own: Complex) -> None:
+        """Work out what voltages along walls do to the outputs of each block."""
+        ids = self._own_ids
+        kept = times(self._own_rows, walls.pushed)
+        kept = kept - walls.carried(ids, walls.kept_patterns).toarray()
+        self.own_by_kept = _and_none(kept)[self._own_at]
+        del own
+        settling = self.settling
+        for block, at in self._block_at.items():
+            numbers = [] if settling is None else settling.numbers(block)
+            if not numbers:
+                continue
+            patterns = np.array([p for _, p in numbers])
+            outputs = self._own_table[at]
+            there = outputs >= 0
+            straight = walls.carried(outputs[there], patterns).toarray()
+            for k, (change, _) in enumerate(numbers):
+                self.local[change, there] -= straight[:, k]
+
+    def settle(
+        self, which: Integers, chosen: Integers, y: Complex, coefficient: Complex
+    ) -> tuple[Complex, Complex, Volts | None]:
+        """Return unknowns and weights with every wall at its current, and the volts along them."""
+        if self.settling is None:
+            return y, coefficient, None
+        volts = self.settling.volts(which, chosen, y, coefficient)
+        if not (volts.kept.any() or volts.own.any()):
+            return y, coefficient, volts
+        y = y - self.settling.felt(which, chosen, volts)
+        own = self.settling.own[which]
+        coefficient = (y[:, None, :] @ self.weights[chosen])[:, 0]
+        if own.shape[1]:
+            coefficient = coefficient + (volts.own[:, None, :] @ self.weights[own])[:, 0]
+        return y, np.asarray(coefficient), volts
+
+    def _own(
+        self,
+        which: Integers,
+        chosen: Integers,
+        y: Complex,
+        coefficient: Complex,
+        volts: Volts | None = None,
+    ) -> Complex:
         row = self.row[which]
         found: Complex = self.own_base[row] - (self.own[row] @ coefficient[:, :, None])[:, :, 0]
         mine = self._block[which]
         for k in range(chosen.shape[1]):
             here = (self.at_home[chosen[:, k]] == mine) & (mine >= 0)
             found[here] -= self.local[chosen[here, k]] * y[here, k, None]
+        if volts is not None and self.settling is not None and self.walls is not None:
+            found -= (self.own_by_kept[row] @ volts.kept[:, :, None])[:, :, 0]
+            own = self.settling.own[which]
+            for k in range(own.shape[1]):
+                found -= self.local[own[:, k]] * volts.own[:, k, None]
         return found
 
     def drawn(self, which: Integers, y: Complex) -> Floats:

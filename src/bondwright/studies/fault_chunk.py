@@ -17,6 +17,7 @@ from bondwright.studies.condense import Integers
 from bondwright.studies.fault_changes import Together
 from bondwright.studies.fault_model import CLEARED_A, LONGEST_S
 from bondwright.studies.fault_parts import Flags, Floats, padded
+from bondwright.studies.wall_settling import Volts
 
 _ORDER: Final = 1e-7
 
@@ -49,6 +50,7 @@ class Outcome:
     early: Floats
     start: Floats
     conductors: Integers
+    settled: Flags
 
 
 class Chunk(Together):
@@ -60,8 +62,9 @@ class Chunk(Together):
         every = np.arange(count)
         chosen = self.chosen
         y, coefficient = self._solve(chosen)
-        own = self._own(every, chosen, y, coefficient)
-        volts = np.abs(self.metal_base[:, None] - self.metal @ coefficient.T)
+        y, coefficient, walls = self.settle(every, chosen, y, coefficient)
+        own = self._own(every, chosen, y, coefficient, walls)
+        volts = np.abs(self._outputs_of(2, coefficient, walls))
         mine = self._metal
         ended = (mine >= 0) & (self._block >= 0)
         volts[mine[ended], every[ended]] = np.abs(own[ended, -1])
@@ -92,6 +95,7 @@ class Chunk(Together):
             early=np.zeros((n_kept + n_own, count)),
             start=np.zeros((n_kept + n_own, count)),
             conductors=np.zeros((0, 0), dtype=np.int64),
+            settled=np.ones(count, dtype=bool),
         )
         self._gone = np.zeros((trips, count), dtype=bool)
         self._spent = np.zeros((trips, count))
@@ -99,10 +103,13 @@ class Chunk(Together):
         self._by: list[set[int]] = [set() for _ in every]
         which = every
         while len(which):
-            which, chosen = self._step(out, which, chosen, coefficient, own)
+            if walls is not None:
+                out.settled[which] &= walls.settled
+            which, chosen = self._step(out, which, chosen, coefficient, own, walls)
             if len(which):
                 y, coefficient = self._solve(chosen)
-                own = self._own(which, chosen, y, coefficient)
+                y, coefficient, walls = self.settle(which, chosen, y, coefficient)
+                own = self._own(which, chosen, y, coefficient, walls)
                 out.drawn[which] = self.drawn(which, y)
         out.devices = np.array([len(by) for by in self._by])
         out.conductors = np.concatenate(
@@ -113,6 +120,22 @@ class Chunk(Together):
         )
         return out
 
+    def _outputs_of(
+        self, group: int, coefficient: Complex, walls: Volts | None, some: Flags | None = None
+    ) -> Complex:
+        """Return outputs outside all blocks: 0 what is switched, 1 conductors, 2 metal."""
+        base = (self.common_base, self.carried_base, self.metal_base)[group]
+        rows = (self.common, self.carried, self.metal)[group]
+        if some is not None:
+            coefficient = coefficient[some]
+        found = base[:, None] - rows @ coefficient.T
+        if walls is not None and self.walls is not None:
+            kept = walls.kept if some is None else walls.kept[some]
+            used = np.flatnonzero(kept.any(axis=0))
+            if len(used):
+                found -= self.walls.answers[group][:, used] @ kept[:, used].T
+        return np.asarray(found)
+
     def _step(
         self,
         out: Outcome,
@@ -120,12 +143,13 @@ class Chunk(Together):
         chosen: Integers,
         coefficient: Complex,
         own: Complex,
+        walls: Volts | None,
     ) -> tuple[Integers, Integers]:
         """Take one step of every fault that goes on; return those that still do."""
         parts = self.parts
-        common = np.abs(self.common_base[:, None] - self.common @ coefficient.T)
+        common = np.abs(self._outputs_of(0, coefficient, walls))
         amps = np.abs(own)
-        self._note_end(out, which, coefficient, own, common, amps)
+        self._note_end(out, which, coefficient, own, common, amps, walls)
         seen = self._seen(which, common, amps)
         trip = np.concatenate(
             [
@@ -154,7 +178,7 @@ class Chunk(Together):
                 quick = np.maximum(0.0, 1 - warmed[best, column]) * fast[best, column]
             early[able] = quick[able]
         going = ~stop
-        self._energy(out, which, going, late, early, coefficient, amps)
+        self._energy(out, which, going, late, early, coefficient, amps, walls)
         on = going & able
         if not on.any():
             return which[on], chosen[on]
@@ -215,12 +239,13 @@ class Chunk(Together):
         early: Floats,
         coefficient: Complex,
         amps: Floats,
+        walls: Volts | None,
     ) -> None:
         here = which[going]
         if not len(here):
             return
         low, high = self.split
-        kept = np.abs(self.carried_base[:, None] - self.carried @ coefficient[going].T)
+        kept = np.abs(self._outputs_of(1, coefficient, walls, going))
         carried = np.concatenate([kept, amps[going, low:high].T])
         heated = carried > CLEARED_A
         squared = np.where(heated, carried**2, 0.0)
@@ -238,6 +263,7 @@ class Chunk(Together):
         own: Complex,
         common: Floats,
         amps: Floats,
+        walls: Volts | None,
     ) -> None:
         """Keep what the last solution says of metal at the fault and of unknown devices."""
         parts = self.parts
@@ -247,6 +273,9 @@ class Chunk(Together):
         value[there] = self.metal_base[metal[there]] - np.einsum(
             "fc,fc->f", self.metal[metal[there]], coefficient[there]
         )
+        if walls is not None and self.walls is not None:
+            answer = self.walls.answers[2][metal[there]]
+            value[there] -= np.einsum("fn,fn->f", answer, walls.kept[there])
         ended = there & (block >= 0)
         value[ended] = own[ended, -1]
         out.live[which] = np.abs(value)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
@@ -131,6 +132,7 @@ class Heat:
         verdict: whether it survives.
         because: why, in a sentence for people.
         basis: "adiabatic", or "let-through" where the device's own energy counts.
+        allowed_i2t: what it bears, A2s.
     """
 
     id: str
@@ -142,6 +144,7 @@ class Heat:
     verdict: Verdict
     because: str = ""
     basis: str = "adiabatic"
+    allowed_i2t: float = math.inf
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,6 +207,10 @@ class FaultResult:
         live_after: voltage that stays on the metal at the fault when all is over, V.
         heat: the conductor that is worst off, or None.
         supply_side: whether the fault lies ahead of every device on site.
+        ahead: the sources that no device on site parts from it.
+        utility: whether a utility is among these, or there is none.
+        in_full: whether it was followed by itself; else there is no path, no other current, no
+            conductor's heat, and the touch voltage of the worst place only.
         unknown: devices that carry the fault and whose limits are not known; they may open.
         missing: what has to be given before it can be told, in words for people.
         first_of_two: whether it is the first fault of an ungrounded system: it draws next to
@@ -238,3 +245,6 @@ class FaultResult:
     settled: bool
     verdict: Verdict
     residuals: Residuals
+    ahead: tuple[str, ...] = ()
+    utility: bool = True
+    in_full: bool = True

@@ -108,6 +108,7 @@ class Parts:
         own_switched: by block, its poles and residuals.
         own_conductors: by block, its conductors.
         own_metal: by block, its metal.
+        carriers: by output that is a current of conductors: section, conductor and sign of each.
         kept_trips: trips outside all blocks.
         own_trips: by block, its trips.
         depth, is_residual, is_loose, band_of_trip, least_of_trip: facts of every trip; the last
@@ -121,6 +122,7 @@ class Parts:
         self._rows = Rows(network.solver.size)
         self.bands: list[TimeBand] = []
         self._band_index: dict[Element, int] = {}
+        self.carriers: dict[int, list[tuple[str, str, int]]] = {}
         self._add_poles()
         self.trips = self._add_trips()
         starts = [self.first_residual, 0, 0]
@@ -199,13 +201,17 @@ class Parts:
         entries: list[tuple[int, complex]] = [
             (solver.switch_row[pole.switch], 1) for pole in device.poles
         ]
+        carriers: list[tuple[str, str, int]] = []
         for kind, of, conductor, sign in neutral_weights(network, device):
             if kind == "section":
                 entries += [(at, sign * y) for at, y in self._current(of, conductor)]
+                carriers.append((of, conductor, sign))
             else:
                 entries.append((solver.switch_row[of], sign))
         self._residuals += 1
-        return self._rows.add(entries)
+        number = self._rows.add(entries)
+        self.carriers[number] = carriers
+        return number
 
     def _current(self, section: str, conductor: str) -> list[tuple[int, complex]]:
         solver = self.network.solver
@@ -227,7 +233,8 @@ class Parts:
             wire = wire_of(network, name, conductor)
             if wire is None:
                 return
-            self._rows.add(self._current(section, conductor))
+            number = self._rows.add(self._current(section, conductor))
+            self.carriers[number] = [(section, conductor, 1)]
             final = max(DAMAGE_C, initial + 1e-6)
             spare.append(1 / allowed_i2t(wire.area_cmil, wire.material, initial, final))
             material.append(MATERIALS.index(str(wire.material)))

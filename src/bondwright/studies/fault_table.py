@@ -1,14 +1,15 @@
 """Every fault at every place of a large building, in seconds.
 
-The numbers are those of :func:`bondwright.studies.faults.study_fault` with its steel raceways as
-they are without current (``settle=False``); the way of the current, the other currents and the
-pair of places farthest apart are left to it. A fault that matters is studied again there, with
-every raceway at its own current.
+The numbers are those of :func:`bondwright.studies.faults.study_fault`, steel raceways at their own
+currents; the way of the current, the other currents and the pair of places farthest apart are
+left to it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+import cmath
+import math
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Final
@@ -26,11 +27,19 @@ from bondwright.studies.condense import Integers
 from bondwright.studies.fault_changes import Wanted
 from bondwright.studies.fault_chunk import Chunk, Outcome
 from bondwright.studies.fault_list import possible_faults
-from bondwright.studies.fault_model import CLEARED_A, LONGEST_S, Fault, FaultKind
+from bondwright.studies.fault_model import CLEARED_A, LONGEST_S, Fault, FaultKind, FaultResult
 from bondwright.studies.fault_parts import Flags, Floats, Parts
-from bondwright.studies.faults import ahead_of_all, is_first_of_two, stands_unseen, verdict_of
+from bondwright.studies.faults import (
+    ahead_of_all,
+    is_first_of_two,
+    stands_unseen,
+    study_fault,
+    verdict_of,
+)
 from bondwright.studies.heating import Heating
 from bondwright.studies.scene import joins_of
+from bondwright.studies.wall_settling import DROPPED
+from bondwright.studies.walls import Walls
 
 VERDICTS: Final = (Verdict.HOLDS, Verdict.CANNOT_TELL, Verdict.FALLS_SHORT)
 """What the codes in :attr:`FaultTable.verdict` mean, the best first."""
@@ -38,6 +47,7 @@ VERDICTS: Final = (Verdict.HOLDS, Verdict.CANNOT_TELL, Verdict.FALLS_SHORT)
 NOT_HEATED: Final = -1
 """Code in :attr:`FaultTable.heat` where no conductor is heated, or the current never stops."""
 
+_MOST_A: Final = 1e6
 _CHUNK: Final = 320
 _COLUMNS: Final = 48
 
@@ -58,6 +68,7 @@ class FaultTable:
         opener: device that opens first, an index; -1 for none.
         last_opener: device that opens last.
         openings: how many times something opens.
+        opening_current: what the first to open sees then, A.
         clearing: latest time at which the current stops, s; infinite if never.
         fastest: earliest, s.
         live_after: voltage that stays on the metal at the fault when all is over, V.
@@ -79,6 +90,7 @@ class FaultTable:
     opener: Integers
     last_opener: Integers
     openings: Integers
+    opening_current: Floats
     clearing: Floats
     fastest: Floats
     live_after: Floats
@@ -96,51 +108,128 @@ class FaultTable:
         return np.lexsort((-self.touch, -self.clearing, -self.verdict))
 
 
-def study_many(network: Network, faults: Iterable[Fault] | None = None) -> FaultTable:
+Progress = Callable[[int, int], None]
+"""Told (faults done, faults in all). It may raise; the work stops there."""
+
+
+def study_many(
+    network: Network,
+    faults: Iterable[Fault] | None = None,
+    *,
+    settle: bool = True,
+    within: float = DROPPED,
+    progress: Progress | None = None,
+) -> FaultTable:
     """Follow many faults at once.
+
+    What can't be followed side by side is followed by itself, by
+    :func:`bondwright.studies.faults.study_fault`: every fault where an inverter is on, arcs,
+    faults at two places, walls that don't settle, and where a motor may make a device open
+    sooner.
 
     Args:
         network: built without loads.
-        faults: bolted or through a resistance, each at one place; None means every usual one.
+        faults: None means every usual one.
+        settle: whether every steel raceway is taken at its own current; False leaves them as they
+            are without current, which is quicker.
+        within: part of a fault's current that steel walls which are left as they are may change
+            together at most (first order); see :mod:`bondwright.studies.wall_settling`.
+        progress: told how far the work is.
 
     Returns:
         The outcomes.
 
     Raises:
-        ValueError: loads or inverters are connected, a fault is an arc or lies at two places (see
-            :func:`bondwright.studies.faults.study_fault` for these), or names a terminal that
-            isn't there.
+        ValueError: loads are connected, or a fault names a terminal that isn't there.
     """
     if network.loaded:
         msg = "faults are followed with the loads off; build the network without them"
         raise ValueError(msg)
-    if network.inverters:
-        msg = "an inverter limits its current; follow the faults of this state one by one"
-        raise ValueError(msg)
     chosen = tuple(possible_faults(network) if faults is None else faults)
+    tell = progress or _silent
+    beside = [k for k, fault in enumerate(chosen) if not (network.inverters or _by_itself(fault))]
     parts = Parts(network)
-    wanted = [_wanted(parts, fault) for fault in chosen]
-    pieces = []
+    wanted = [_wanted(parts, chosen[k]) for k in beside]
+    together = [chosen[k] for k in beside]
     judge = _Judge(network, parts)
-    for start, stop in _chunks(parts, chosen, wanted):
-        chunk = Chunk(parts, wanted[start:stop])
-        pieces.append(judge(chosen[start:stop], chunk.follow()))
-    columns = [np.concatenate(column) for column in zip(*pieces, strict=True)] if pieces else []
-    if not columns:
-        none, whole = np.zeros(0), np.zeros(0, dtype=np.int64)
-        flags = np.zeros(0, dtype=bool)
-        columns = [none, none.astype(complex), none, whole, none, whole, whole, whole, none, none]
-        columns += [none, none, whole, flags, flags, whole]
+    walls = Walls(parts) if settle and network.steel else None
+    pieces, again, done = [], [], 0
+    for start, stop in _chunks(parts, together, wanted):
+        chunk = Chunk(parts, wanted[start:stop], walls, within)
+        out = chunk.follow()
+        pieces.append(judge(together[start:stop], out))
+        sooner = np.zeros(stop - start, dtype=bool)
+        if network.motors and not network.running:
+            sooner = _may_be_sooner(parts, out)
+        again += [beside[start + k] for k in np.flatnonzero(~out.settled | sooner).tolist()]
+        done = stop
+        tell(done, len(chosen))
+    columns = [np.zeros(len(chosen), dtype=kind) for kind in _KINDS]
+    for column, found in zip(columns, zip(*pieces, strict=True), strict=False):
+        column[beside] = np.concatenate(found)
+    single = sorted(({*range(len(chosen))} - {*beside}) | {*again})
+    for k in single:
+        row = _row(parts, study_fault(network, chosen[k], settle=settle))
+        for column, value in zip(columns, row, strict=True):
+            column[k] = value
+        done += k not in again
+        tell(min(done, len(chosen)), len(chosen))
     return FaultTable(chosen, parts.places, parts.devices, *columns)
 
 
+_KINDS: Final = (
+    float, complex, float, int, float, int, int, int, float, float, float, float, float, int, bool,
+    bool, int,
+)  # fmt: skip
+"""Of the columns of a table, in order."""
+
+
+def _silent(done: int, of: int) -> None:
+    del done, of
+
+
+def _by_itself(fault: Fault) -> bool:
+    """Whether a fault can't be followed beside others."""
+    star = fault.kind is FaultKind.THREE_LINES and bool(fault.impedance)
+    return bool(fault.arc) or star or fault.kind is FaultKind.SECOND_TO_METAL
+
+
+def _may_be_sooner(parts: Parts, out: Outcome) -> Flags:
+    """Return which faults could be over sooner if the first device saw more current."""
+    found = np.zeros(len(out.first), dtype=bool)
+    for k, trip in enumerate(out.first.tolist()):
+        if trip >= 0:
+            band = parts.bands[parts.trips[trip].band]
+            found[k] = out.fastest[k] > band.fastest(_MOST_A) * (1 + 1e-9)
+    return found
+
+
+def _row(parts: Parts, result: FaultResult) -> tuple[object, ...]:
+    """Return a fault that was followed by itself as a row of the table."""
+    openings = result.openings
+    touch = result.touch_verdict
+    return (
+        result.current,
+        cmath.rect(result.loop, math.radians(result.angle)) if result.current > 0 else math.inf,
+        touch.voltage_v,
+        parts.metal_of.get(result.worst_place, 0),
+        touch.limit_v,
+        parts.devices.index(openings[0].device) if openings else -1,
+        parts.devices.index(openings[-1].device) if openings else -1,
+        len(openings),
+        openings[0].current if openings else 0.0,
+        result.clearing,
+        result.fastest,
+        result.live_after,
+        math.nan if result.heat is None else result.heat.temperature,
+        NOT_HEATED if result.heat is None else VERDICTS.index(result.heat.verdict),
+        result.supply_side,
+        bool(result.missing),
+        VERDICTS.index(result.verdict),
+    )
+
+
 def _wanted(parts: Parts, fault: Fault) -> Wanted:
-    if fault.arc or fault.kind is FaultKind.SECOND_TO_METAL:
-        msg = f"{fault}: an arc, or a fault at two places, is followed by itself"
-        raise ValueError(msg)
-    if fault.kind is FaultKind.THREE_LINES and fault.impedance:
-        msg = f"{fault}: three lines through a resistance are followed by themselves"
-        raise ValueError(msg)
     solver = parts.network.solver
     joins = []
     for a, b in joins_of(fault):
@@ -231,6 +320,7 @@ class _Judge:
             parts.of_device[out.first],
             parts.of_device[out.last],
             out.opened,
+            out.opening,
             clearing,
             fastest,
             out.live,

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from functools import lru_cache
 
-from bondwright.network.build import Network
+from bondwright.network.build import Network, first_cycles
+from bondwright.network.motors import LASTS_S
 from bondwright.network.solve import Change, Solution
 from bondwright.rules.answer import Verdict
 from bondwright.safety.touch import touch_verdict
-from bondwright.studies.clearing import Course, follow, unknown_devices
+from bondwright.site.topology import Topology
+from bondwright.studies.clearing import Course, follow, quick_edges, unknown_devices
 from bondwright.studies.fault_list import arcing, possible_faults, untied
 from bondwright.studies.fault_model import (
     ARC_V,
@@ -78,7 +81,7 @@ def study_fault(
     resistance = scene.resistance
     current = scene.current(first)
     loop = _loop(fault, before, first)
-    course, last = follow(scene, first)
+    course, last = follow(scene, first, sooner=_with_motors(network, fault, standing, settle))
     phasors = metal_phasors(network, first)
     touch = {name: abs(volts) for name, volts in phasors.items()}
     worst = max(touch, key=lambda name: touch[name]) if touch else fault.place
@@ -89,7 +92,7 @@ def study_fault(
     clearing = course.time if cleared else math.inf
     now = flows(network, first)
     heat = worst_heat(network, course)
-    supply_side = ahead_of_all(network, fault.place)
+    ahead = sources_ahead(network, fault.place)
     unknown = tuple(unknown_devices(network, last, course))
     missing = tuple(_missing(course, cleared, clearing, heat))
     return FaultResult(
@@ -109,7 +112,9 @@ def study_fault(
         pair=worst_pair(network, phasors, clearing),
         live_after=_metal_at(network, last, fault.place),
         heat=heat,
-        supply_side=supply_side,
+        supply_side=bool(ahead),
+        ahead=ahead,
+        utility=not ahead or any(name in network.plan.site.sources for name in ahead),
         unknown=unknown,
         missing=missing,
         first_of_two=first_of_two,
@@ -119,7 +124,7 @@ def study_fault(
             cleared=cleared,
             clearing=clearing,
             heat=None if heat is None else heat.verdict,
-            excused=supply_side or bool(unknown),
+            excused=bool(ahead) or bool(unknown),
             loose=bool(missing),
         ),
         residuals=first.residuals,
@@ -136,6 +141,39 @@ def study_faults(
     """Follow many faults; see :func:`study_fault`. None means every usual one."""
     chosen = possible_faults(network) if faults is None else faults
     return [study_fault(network, fault, standing, settle=settle) for fault in chosen]
+
+
+def _with_motors(
+    network: Network, fault: Fault, standing: Sequence[Change], settle: bool
+) -> dict[str, float] | None:
+    """Return quick edges of trips with motors running, None where there are none.
+
+    What stands is asked for again in the other circuit; where it can't be, motors aren't counted.
+    """
+    if not network.motors or network.running:
+        return None
+    other = running(network)
+    try:
+        same = [_again(change, other) for change in standing]
+    except ValueError:
+        return None
+    first = Scene(other, fault, same, settle=settle).solve()
+    return quick_edges(other, first, LASTS_S)
+
+
+@lru_cache(maxsize=4)
+def running(network: Network) -> Network:
+    """Return a network with its motors running; kept, as every fault asks for it."""
+    return first_cycles(network)
+
+
+def _again(change: Change, network: Network) -> Change:
+    solver = network.solver
+    if change.joins is not None:
+        return solver.join(*change.joins, change.d)
+    if change.opens is not None:
+        return solver.open_switch(change.opens)
+    raise ValueError(f"{change.label!r} is of another circuit")
 
 
 def _loop(fault: Fault, before: Solution, first: Solution) -> complex:
@@ -187,7 +225,8 @@ def _missing(course: Course, cleared: bool, clearing: float, heat: Heat | None) 
     if not (slow or hot):
         return []
     found = [
-        f"the maker's curve or the instantaneous setting of the {opening.rating} at {opening.at}"
+        "the maker's curve or the instantaneous setting of the "
+        f"{opening.rating.split(',')[0]} at {opening.at}"
         for opening in course.openings
         if opening.loose
     ]
@@ -216,14 +255,46 @@ def verdict_of(
 
 
 def ahead_of_all(network: Network, place: str) -> bool:
-    """Whether no device on site stands between the source and the bus of a place."""
-    site = network.plan.site
-    node = site.places.get(place)
-    if node is not None and node.main is not None:
-        return False
-    for name in network.state.topology.upstream(place):
-        run = site.runs[name]
-        above = site.places.get(run.from_)
-        if run.device is not None or (above is not None and above.main is not None):
-            return False
-    return True
+    """Whether some source reaches the bus of a place with no device of the site between."""
+    return bool(sources_ahead(network, place))
+
+
+def sources_ahead(network: Network, place: str) -> tuple[str, ...]:
+    """Return the sources that nothing on site can part from the bus of a place.
+
+    That are those reached by runs without a device, past places without a main: the utility
+    ahead of the service, a generator up to its first breaker. They stay on a fault there
+    whatever opens.
+    """
+    site, tree = network.plan.site, network.state.topology
+    own_voltage = {*site.sources, *site.generators, *tree.roots}
+    sources = own_voltage & network.state.on
+    seen, waiting = {place}, [place]
+    found: list[str] = []
+    while waiting:
+        here = waiting.pop()
+        if here in sources:
+            found.append(here)
+        own = site.places.get(here)
+        closed = own is None or own.main is None
+        ways = [run for run in tree.feeds.get(here, ()) if run not in tree.idle]
+        if closed:
+            ways += list(_leading_to(tree, here))
+        for run in ways:
+            if site.runs[run].device is not None:
+                continue
+            ends = {site.runs[run].from_, site.runs[run].to} - {here}
+            for end in ends - seen:
+                beyond = site.places.get(end)
+                below = site.runs[run].to == end
+                if below and beyond is not None and beyond.main is not None:
+                    continue
+                seen.add(end)
+                waiting.append(end)
+    return tuple(found)
+
+
+def _leading_to(tree: Topology, place: str) -> Iterator[str]:
+    if place in tree.fed_by:
+        yield tree.fed_by[place]
+    yield from (run for run in tree.beside if tree.site.runs[run].to == place)

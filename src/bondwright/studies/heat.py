@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 
 from bondwright.catalog.device_rating import DeviceRating
 from bondwright.catalog.sizes import Conductor
@@ -47,15 +48,11 @@ def heats(network: Network, course: Course) -> Iterator[Heat]:
             early = course.early.get((name, conductor), math.inf)
             quick = judge(wire, early, course.fastest, network.plan.temperature, None)
             if quick.verdict is not Verdict.FALLS_SHORT:
-                heat = Heat(
-                    name,
-                    conductor,
-                    heat.size,
-                    heat.i2t,
-                    heat.temperature,
-                    heat.limit,
-                    Verdict.CANNOT_TELL,
-                    "only by the slow edge of a breaker whose curve is not known",
+                heat = replace(
+                    heat,
+                    verdict=Verdict.CANNOT_TELL,
+                    because="only by the slow edge of a breaker whose curve is not known",
+                    basis="adiabatic",
                 )
         yield heat
 
@@ -103,6 +100,7 @@ def judge(
         Verdict(found.verdict),
         found.because,
         found.basis,
+        found.allowed_i2t,
     )
 
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from bondwright.devices.interrupting import Interrupting, interrupting_verdict
 from bondwright.devices.selectivity import Selectivity, selectivity
-from bondwright.network.build import Network, PlacedDevice
+from bondwright.network.build import Network, PlacedDevice, first_cycles
 from bondwright.studies.watching import known_band
 
 
@@ -20,9 +21,11 @@ class Duty:
         device: id in the network.
         at: the place where it stands.
         rating: what it is.
-        available: greatest bolted fault current at its line terminals, A.
+        available: greatest bolted fault current at its line terminals in the first cycles, A.
         between: the terminals between which that flows.
         judgement: its interrupting rating against it.
+        of_motors: what of it running motors give, A.
+        peak: highest instantaneous value it can have, A (see :func:`peak_factor`).
     """
 
     device: str
@@ -31,6 +34,23 @@ class Duty:
     available: float
     between: str
     judgement: Interrupting
+    of_motors: float = 0.0
+    peak: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Available:
+    """The greatest bolted fault current at some terminals.
+
+    Attributes:
+        current: symmetrical r.m.s., A.
+        between: between which it flows, in words.
+        peak: highest instantaneous value it can have, A.
+    """
+
+    current: float = 0.0
+    between: str = ""
+    peak: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,8 +70,21 @@ class Series:
     judgement: Selectivity | None
 
 
-def available_current(network: Network, head: str, place: str) -> tuple[float, str]:
-    """Return the greatest bolted fault current at some terminals, A, and between which it flows.
+def peak_factor(z: complex) -> float:
+    """Return the highest instantaneous value of a fault current over its crest without offset.
+
+    ``1.02 + 0.98 exp(-3 R/X)`` (IEC 60909-0), for a fault that begins at the worst moment.
+
+    Args:
+        z: impedance of the loop, ohm.
+    """
+    if z.imag <= 0:
+        return 1.02
+    return 1.02 + 0.98 * math.exp(-3 * max(z.real, 0.0) / z.imag)
+
+
+def available_current(network: Network, head: str, place: str) -> Available:
+    """Return the greatest bolted fault current at some terminals.
 
     Of three lines together, two lines, a line and the neutral, a line and the metal the one
     with most. Steel raceways count as they are without current, where they hinder least but for
@@ -65,17 +98,25 @@ def available_current(network: Network, head: str, place: str) -> tuple[float, s
     solver = network.solver
     lines = [f"{head}:{t}" for t in ("L1", "L2", "L3") if f"{head}:{t}" in solver.index]
     others = [f"{place}:{t}" for t in ("N", "G") if f"{place}:{t}" in solver.index]
-    found: list[tuple[float, str]] = []
+    before = solver.solve()
+    found: list[tuple[float, str, complex]] = []
     for a, b in (*itertools.combinations(lines, 2), *itertools.product(lines, others)):
         solution = solver.solve([solver.join(a, b)])
-        found.append((abs(solution.change_current(0)), f"{_terminal(a)} and {_terminal(b)}"))
+        drawn = solution.change_current(0)
+        z = before.between(a, b) / drawn if drawn else 0j
+        found.append((abs(drawn), f"{_terminal(a)} and {_terminal(b)}", z))
     if len(lines) == 3:
         a, b, c = lines
         solution = solver.solve([solver.join(a, b), solver.join(b, c)])
         one, other = solution.change_current(0), solution.change_current(1)
-        most = max(abs(one), abs(other), abs(one - other))
-        found.append((most, "three lines"))
-    return max(found, default=(0.0, ""))
+        drawn, line = max(((one, a), (other - one, b), (-other, c)), key=lambda at: abs(at[0]))
+        middle = sum(before.voltage(node) for node in lines) / 3
+        z = (before.voltage(line) - middle) / drawn if drawn else 0j
+        found.append((abs(drawn), "three lines", z))
+    if not found:
+        return Available()
+    current, between, z = max(found, key=lambda one: one[0])
+    return Available(current, between, math.sqrt(2) * peak_factor(z) * current)
 
 
 def duties(network: Network) -> tuple[Duty, ...]:
@@ -96,8 +137,8 @@ def _head(device: PlacedDevice) -> str:
     return f"{device.at}/in" if device.id.startswith("main ") else device.at
 
 
-def _availables(network: Network) -> dict[str, tuple[float, str]]:
-    found: dict[str, tuple[float, str]] = {}
+def _availables(network: Network) -> dict[str, Available]:
+    found: dict[str, Available] = {}
     for device in network.devices.values():
         head = _head(device)
         if head not in found:
@@ -106,20 +147,30 @@ def _availables(network: Network) -> dict[str, tuple[float, str]]:
 
 
 def _duties(network: Network) -> Iterator[Duty]:
-    at = _availables(network)
+    at = _availables(first_cycles(network))
+    alone = _availables(network) if network.motors and not network.running else at
     for name, device in network.devices.items():
-        available, between = at[_head(device)]
-        judgement = interrupting_verdict(device.rating, available)
-        yield Duty(name, device.at, str(device.rating), available, between, judgement)
+        most, without = at[_head(device)], alone[_head(device)]
+        judgement = interrupting_verdict(device.rating, most.current)
+        yield Duty(
+            name,
+            device.at,
+            str(device.rating),
+            most.current,
+            most.between,
+            judgement,
+            max(0.0, most.current - without.current),
+            most.peak,
+        )
 
 
 def _in_series(network: Network) -> Iterator[Series]:
-    at = _availables(network)
+    at = _availables(first_cycles(network))
     for name, device in network.devices.items():
         above = _next_upstream(network, device)
         if above is None:
             continue
-        available, _ = at[_head(device)]
+        available = at[_head(device)].current
         bands = [known_band(network, network.devices[one].rating) for one in (above, name)]
         judgement = None
         if bands[0] is not None and bands[1] is not None and available > 0:

@@ -72,6 +72,11 @@ class ArrayFault:
     at: Spot
     first: Pole | None = None
 
+    def __str__(self) -> str:
+        if self.kind is ArrayFaultKind.SECOND:
+            return f"{self.kind}"
+        return f"{self.kind} at {self.at}"
+
     @property
     def pole(self) -> Pole | None:
         """The conductor that touches metal, of a single fault."""

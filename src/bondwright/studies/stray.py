@@ -22,6 +22,7 @@ from bondwright.network.build import Network
 from bondwright.network.normal import harmonics, normal_use
 from bondwright.network.solve import Change, Residuals, Solution, Solver
 from bondwright.studies.flows import Carrier, Flow, flows, metal_voltages
+from bondwright.studies.supplies import Supply, supplies
 
 NOISE_A: Final = 0.01
 """Below this a current on metal is not reported: leakage and induction, A."""
@@ -83,6 +84,7 @@ class StrayStudy:
         residuals: of the solution.
         settled: whether loads and steel agreed with the circuit.
         neutral_harmonics: (order, amperes) in the neutral with the most, largest order last.
+        supplies: what every source gives.
     """
 
     currents: tuple[StrayCurrent, ...]
@@ -94,6 +96,7 @@ class StrayStudy:
     residuals: Residuals
     settled: bool = True
     neutral_harmonics: tuple[tuple[int, float], ...] = ()
+    supplies: tuple[Supply, ...] = ()
 
 
 _Key = tuple[Carrier, str, str]
@@ -115,7 +118,11 @@ def study_stray(
     """
     use = normal_use(network, standing)
     solution = use.solution
-    at_orders = _at_orders(network, solution, standing)
+    harmonic = _harmonic(network, solution, standing)
+    at_orders = {
+        order: {(f.carrier, f.id, f.conductor): f.amperes for f in flows(other, there)}
+        for order, (other, there) in harmonic.items()
+    }
     now = flows(network, solution)
     neutral = max((f.amperes for f in now if f.terminal == "N"), default=0.0)
     on_metal = [f for f in now if f.on_metal and _rms(f, at_orders) >= NOISE_A]
@@ -151,23 +158,21 @@ def study_stray(
             (order, max((a for key, a in there.items() if key[2].startswith("N")), default=0.0))
             for order, there in at_orders.items()
         ),
+        supplies=supplies(network, solution, {n: there for n, (_, there) in harmonic.items()}),
     )
 
 
-def _at_orders(
+def _harmonic(
     network: Network, fundamental: Solution, standing: Sequence[Change]
-) -> dict[int, dict[_Key, float]]:
-    """Return the amperes of every flow at every harmonic order."""
+) -> dict[int, tuple[Network, Solution]]:
+    """Return circuit and solution at every harmonic order."""
     found = harmonics(network)
     changes = {
         order: [_same(change, other.solver) for change in standing]
         for order, other in found.networks.items()
     }
     return {
-        order: {
-            (f.carrier, f.id, f.conductor): f.amperes
-            for f in flows(found.networks[order], solution)
-        }
+        order: (found.networks[order], solution)
         for order, solution in found.solve(fundamental, changes).items()
     }
 

@@ -96,15 +96,16 @@ def _first_disconnects(network: Network) -> set[str]:
     return {name for names in found.values() for name in names}
 
 
-def removal_stories(network: Network) -> list[TieRemoved]:
+def removal_stories(network: Network, most: int | None = None) -> list[TieRemoved]:
     """Return for each main tie the line-to-metal fault farthest along its system.
 
     Args:
         network: built without loads.
+        most: how many ties to look at, the first ones; None for all.
     """
     return [
         tie_removed(network, tie, fault)
-        for tie in main_ties(network)
+        for tie in main_ties(network)[:most]
         if (fault := _farthest(network, tie)) is not None
     ]
 
@@ -124,11 +125,15 @@ def _farthest(network: Network, tie: PlannedTie) -> Fault | None:
     return best[1] if best else None
 
 
-def addition_stories(network: Network) -> list[TieAdded]:
+def addition_stories(
+    network: Network, most: int | None = None, before: StrayStudy | None = None
+) -> list[TieAdded]:
     """Return for each load-side panel with neutral and metal what a tie too many does there.
 
     Args:
         network: built with loads.
+        most: how many panels to look at, the first ones; None for all.
+        before: normal use without it, if it is known already.
     """
     plan = network.plan
     tied = {tie.at for tie in plan.ties}
@@ -142,5 +147,5 @@ def addition_stories(network: Network) -> list[TieAdded]:
     ]
     if not places:
         return []
-    before = study_stray(network)
-    return [tie_added(network, name, before) for name in places]
+    known = before or study_stray(network)
+    return [tie_added(network, name, known) for name in places[:most]]
