@@ -82,7 +82,12 @@ def _not_yet() -> str:
         for one in clauses()
         if any(Handling.NOT_YET in how for how in one.handling.values())
     ]
-    return table(("Clause", "About", "Note"), rows)
+    if not rows:
+        return (
+            "Nothing as a whole. What a rule or a line leaves out of its clause stands in the "
+            "notes below, and the exceptions of each clause are for the person who reads it."
+        )
+    return f"In full or in part:\n\n{table(('Clause', 'About', 'Note'), rows)}"
 
 
 def _parts() -> Iterator[str]:
@@ -139,7 +144,7 @@ def page() -> str:
     parts = [
         INTRO,
         f"## How much\n\n{_counts()}\n",
-        f"## Not yet\n\nIn full or in part:\n\n{_not_yet()}\n",
+        f"## Not yet\n\n{_not_yet()}\n",
         *_parts(),
         "## The rules\n",
         *_rules(),

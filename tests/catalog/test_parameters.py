@@ -19,6 +19,9 @@ WORDS = {"c": Status.CONFIRMED, "o": Status.ONE_SOURCE, "m": Status.MEMORY}
 
 # id, clause in 2020, value in SI, status
 NUMBERS = [
+    ("dc-must-ground-voltage-above", "250.162(A)", 60.0, "o"),
+    ("dc-must-ground-voltage-to", "250.162(A)", 300.0, "c"),
+    ("high-voltage-limit", "250.180", 1000.0, "m"),
     ("array-fault-protection-voltage", "690.41(B)", 30.0, "m"),
     ("array-fault-protection-current", "690.41(B)", 8.0, "m"),
     ("array-fault-protection-exempt-circuits", "690.41(B) exception", 2.0, "m"),
@@ -110,12 +113,40 @@ SIZES = [
     ("livestock-bond-conductor", "547.10", "8 AWG", None, "m"),
     ("dock-ground-minimum", "555.37", "12 AWG", None, "m"),
     ("photovoltaic-egc-minimum", "690.45", "14 AWG", None, "m"),
+    ("shore-plane-conductor", "682.33(C)", "8 AWG", None, "c"),
+    ("tub-bond-conductor", "680.74", "8 AWG", None, "o"),
+    ("dc-electrode-conductor-minimum", "250.166(A), 250.166(B)", "8 AWG", "6 AWG", "o"),
+    ("dc-electrode-conductor-cap", "250.166", "3/0 AWG", "250 kcmil", "o"),
+    ("dc-rod-only-cap", "250.166(C)", "6 AWG", "4 AWG", "m"),
+    ("dc-concrete-only-cap", "250.166(D)", "4 AWG", None, "m"),
+    ("dc-ring-only-cap-minimum", "250.166(E)", "2 AWG", None, "m"),
 ]
 CHOICES = [
     ("water-pipe-supplement", "250.53(D)(2)", "always", "c"),
     ("egc-increase", "250.122(B)", "increase-beyond-correction", "c"),
     ("egc-parallel", "250.122(F)", "full-size-in-each", "o"),
 ]
+
+
+SINCE_2023: dict[str, tuple[str, float | str]] = {
+    "dock-plane-conductor": ("555.14", "8 AWG"),
+    "dock-plane-voltage": ("555.14(A)", 250.0),
+    "dock-plane-distance": ("555.14(A)", 10 * FOOT),
+    "dock-plane-width": ("555.14(A)", 36 * INCH),
+}
+"""Numbers that no edition before has."""
+
+
+@pytest.mark.parametrize("id", SINCE_2023)
+def test_number_that_is_new_in_2023(id: str) -> None:
+    clause, wanted = SINCE_2023[id]
+    assert all(rule_parameter(id, year).absent for year in (2017, 2020))
+    found = rule_parameter(id, 2023)
+    assert (found.clause, found.status) == (clause, WORDS["c"])
+    if isinstance(wanted, str):
+        assert str(found.size(CU)) == wanted
+    else:
+        assert found.number == pytest.approx(wanted)
 
 
 @pytest.mark.parametrize(("id", "clause", "value", "status"), NUMBERS)
@@ -147,7 +178,8 @@ def test_choice(id: str, clause: str, choice: str, status: str) -> None:
 
 
 def test_every_parameter_is_checked_above() -> None:
-    assert set(parameter_ids()) == {row[0] for row in (*NUMBERS, *SIZES, *CHOICES)}
+    checked = {row[0] for row in (*NUMBERS, *SIZES, *CHOICES)}
+    assert set(parameter_ids()) == checked | set(SINCE_2023)
 
 
 @pytest.mark.parametrize("edition", EDITIONS)
@@ -174,6 +206,7 @@ def test_editions_differ_only_where_known() -> None:
         "egc-increase",  # 2020: correction and adjustment of 310.15 no longer count
         "water-pipe-bond-cap",  # 2017 doubtful
         "structural-metal-bond-cap",  # 2017 doubtful
+        *SINCE_2023,
     }
 
 

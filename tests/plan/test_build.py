@@ -404,6 +404,8 @@ def test_short_names_of_purposes() -> None:
         "MBJ", "SBJ", "SSBJ", "GEC", "EGC", "impedance", "BJ",
         "bushing",
         "equipotential",
+        "neutral bond",
+        "DC jumper",
     ]  # fmt: skip
 
 

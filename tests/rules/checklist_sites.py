@@ -222,6 +222,49 @@ SITES: Mapping[str, Callable[[], Any]] = {
     ),
     "generator, solid neutral": lambda: _generator("solid"),
     "generator, switched neutral": lambda: _generator("switched"),
+    "fixed generator": lambda: described(
+        _generator("solid"), generators__set__portable=False
+    ),
+    "island": lambda: described(
+        HOUSE,
+        inverters__sun={"system": "120 V", "rating": "6 kVA"},
+        places__cabin={"kind": "panel", "main": "40 A", "building": "cabin"},
+        runs__to_cabin={
+            "from": "sun", "to": "cabin", "length": "9 ft", "lines": "8 AWG Cu"
+        },
+    ),
+    "hubs": lambda: described(
+        _one_service("480Y/277 V"), runs__service__fittings="threaded hub"
+    ),
+    "one circuit to a hut": lambda: described(
+        HOUSE,
+        places__lamp={"kind": "equipment", "building": "hut"},
+        runs__to_lamp={
+            "from": "house", "to": "lamp", "length": "90 ft", "lines": "12 AWG Cu",
+            "on": ["L1"], "device": "20 A",
+        },
+    ),
+    "areas": lambda: described(
+        HOUSE,
+        rules="nec-2023",
+        areas={
+            f"the {kind}": {"kind": kind, "at": "shed"}
+            for kind in (
+                "sign", "crane", "lift", "sound system", "computer room", "tub", "pond",
+                "mobile home", "vehicle pitch", "wind turbine", "livestock", "marina",
+            )
+        },
+    ),
+    "direct current": lambda: described(HOUSE, **{"direct current": {
+        name: {"at": "shed", "source": source, "voltage": "48 V", "lines": "4 AWG Cu",
+               "grounded": grounded}
+        for name, source, grounded in (
+            ("battery", "battery", "none"),
+            ("charger", "rectifier", "solid"),
+            ("set", "generator", "none"),
+            ("line", "utility", "device"),
+        )
+    }}),
     "inverter": lambda: described(
         HOUSE,
         inverters__sun={"system": "120/240 V", "rating": "6 kVA"},

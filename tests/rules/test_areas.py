@@ -71,7 +71,8 @@ def test_a_pool_without_bond_is_danger_and_a_rod_no_cure() -> None:
     assert found.severity is Severity.DANGER
     assert "rod neither" in found.text
     assert found.cure.startswith("Keep everybody out of the water")
-    assert item(_area("pool", bond="none"), "equipotential yard").verdict is Verdict.FALLS_SHORT
+    row = item(_area("pool", bond="none"), "equipotential yard")
+    assert (row.verdict, row.form, row.given) == (Verdict.FALLS_SHORT, "none", True)
     cattle = finding(_area("livestock", bond="none"), "livestock-bond")
     assert cattle.severity is Severity.FALLS_SHORT
     assert "water" not in cattle.cure
@@ -104,7 +105,13 @@ def test_patient_care_grounds_go_to_a_specialist() -> None:
     found = finding(_area("patient care"), "patient-care-grounds")
     assert (found.severity, found.where) == (Severity.CANNOT_TELL, "yard")
     assert "specialist" in found.cure
-    assert found.clause == "NEC 2020 517.13"
+    assert found.clause == "NEC 2020 517.13, 517.14, 517.16, 517.17, 517.19, 517.20, 517.160"
+    # Each of them is named where it is said what it asks (517.14: 10 AWG Cu, two public pages).
+    assert all(
+        f"({number})" in found.text
+        for number in ("517.13", "517.14", "517.16", "517.17", "517.19", "517.20, 517.160")
+    )
+    assert "10 AWG Cu" in found.text
     assert not findings(_area("dwelling"), "patient-care-grounds")
 
 

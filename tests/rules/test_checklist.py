@@ -112,6 +112,7 @@ def test_the_danger_comes_first(item: ChecklistItem) -> None:
 
 HANDS_OFF = frozenset(
     {
+        "generator-receptacles",
         "generator-sign",
         "old-receptacle-without-ground",
         "switch-plate-bonded",
@@ -221,6 +222,8 @@ def test_every_fact_asked_for_is_one_that_is_known() -> None:
         ("high leg", "panel", {"high-leg-mark"}, {"grounded-corner-mark"}),
         ("resistor", "resistor", {"impedance-join"}, {"tie-wire"}),
         ("strap", "strap", {"tie-strap"}, {"tie-screw", "tie-wire"}),
+        # The join stands at T1, so the neutral is apart from the metal at its first disconnect.
+        ("shop", "LP", {"load-side-neutral-apart"}, set()),
         ("stray tie", "old screw", {"stray-tie"}, {"tie-screw", "tie-attached"}),
         ("shop", "T1", {"transformer-electrode-conductor", "transformer-area-metal"},
          {"transformer-outdoors", "transformer-common-conductor"}),
@@ -250,6 +253,41 @@ def test_every_fact_asked_for_is_one_that_is_known() -> None:
          {"raceway-fittings"}),
         ("high leg, 240 V halves", "feeder", {"raceway-over-250"}, set()),
         ("cable", "circuit", {"cable-armour"}, {"raceway-continuous"}),
+        ("480 V delta", "main", {"electrode-conductor-lands-ungrounded"},
+         {"electrode-conductor-lands"}),
+        ("480 V wye", "main", {"electrode-conductor-lands"},
+         {"electrode-conductor-lands-ungrounded"}),
+        ("generator, solid neutral", "set", {"generator-receptacles", "generator-portable"}, set()),
+        ("fixed generator", "set", {"generator-sign"},
+         {"generator-receptacles", "generator-portable"}),
+        ("inverter", "sun", {"inverter-ground"}, {"island-neutral"}),
+        ("island", "sun", {"island-neutral"}, set()),
+        ("hubs", "service", {"service-raceway-bonded"}, {"service-bushing-jumper"}),
+        # 250.32(A), exception: one branch circuit with its ground asks for no electrode.
+        ("one circuit to a hut", "lamp", {"fixed-equipment-frame"},
+         {"other-electrodes", "footing-steel-caught"}),
+        ("house", "shed", {"other-electrodes", "footing-steel-caught"}, set()),
+        ("house with every electrode and metal", "gas pipe", {"metal-dc-blocker"}, set()),
+        ("house with every electrode and metal", "duct", {"duct-bond"}, {"metal-dc-blocker"}),
+        ("areas", "the sign", {"sign-metal"}, {"crane-bond", "lift-car"}),
+        ("areas", "the crane", {"crane-bond"}, {"sign-metal"}),
+        ("areas", "the lift", {"lift-car"}, {"crane-bond"}),
+        ("areas", "the sound system", {"sound-system-ground"}, {"crane-bond"}),
+        ("areas", "the computer room", {"computer-room-ground"}, {"crane-bond"}),
+        ("areas", "the tub", {"tub-metal"}, {"pond-plane"}),
+        ("areas", "the pond", {"pond-plane"}, {"dock-plane"}),
+        ("areas", "the mobile home", {"mobile-home-neutral", "mobile-home-frame"},
+         {"vehicle-pitch-ground"}),
+        ("areas", "the vehicle pitch", {"vehicle-pitch-ground"}, {"mobile-home-frame"}),
+        ("areas", "the wind turbine", {"turbine-tower"}, {"sign-metal"}),
+        ("areas", "the livestock", {"farm-supply", "livestock-ground-insulated"}, {"pond-plane"}),
+        ("areas", "the marina", {"dock-plane"}, {"pond-plane"}),
+        ("direct current", "battery", {"dc-mark", "dc-detector", "battery-sheet"},
+         {"dc-join-one", "dc-electrode-conductor-seen"}),
+        ("direct current", "charger", {"dc-mark", "dc-join-one", "dc-electrode-conductor-seen"},
+         {"dc-detector", "battery-sheet"}),
+        ("direct current", "set", {"dc-detector", "dc-electrode-conductor-seen"},
+         {"dc-join-one", "battery-sheet"}),
     ],
 )  # fmt: skip
 def test_lines_of_a_spot(name: str, where: str, has: set[str], has_not: set[str]) -> None:
@@ -266,6 +304,7 @@ def test_a_feature_is_asked_answered_or_absent(feature: Feature) -> None:
         Feature.LIGHTNING: "ask-lightning",
         Feature.HEALTH_CARE: "ask-health-care",
         Feature.ISOLATED_GROUND: "ask-isolated-ground",
+        Feature.SPECIAL: "ask-special-equipment",
     }.get(feature, f"ask-{feature.value}")
     asked = {x.id for x in checklist(plan)}
     yes = {x.id for x in checklist(plan, {feature: True})}
@@ -284,6 +323,10 @@ def test_the_edition_decides() -> None:
     assert line("house", "rod-top", "house rods").clause == "NEC 2020 250.53(G)"
     assert line("house 2023", "rod-top", "house rods").clause == "NEC 2023 250.53(A)(4)"
     assert line("stray tie", "stray-tie").clause == "NEC 2020 250.24(A)(5)"
+    # 555.14 is new in 2023 (two public pages).
+    assert "dock-plane" not in {
+        x.id for x in checklist(planned(described(SITES["areas"](), rules="nec-2020")))
+    }
 
 
 # --- what is filled in ------------------------------------------------------------------------

@@ -10,6 +10,7 @@ from bondwright.catalog.device_rating import DeviceKind, DeviceRating
 from bondwright.catalog.raceways import RacewayKind, trade_sizes
 from bondwright.catalog.sizes import Conductor, Material, metric_sizes, standard_sizes
 from bondwright.catalog.systems import VoltageSystem
+from bondwright.site.areas import BONDED
 from bondwright.site.fields import NoWire
 from bondwright.site.model import (
     Area,
@@ -20,6 +21,9 @@ from bondwright.site.model import (
     Curve,
     CurvePoint,
     Describes,
+    DirectCurrent,
+    DirectCurrentGrounded,
+    DirectCurrentSource,
     Draws,
     Electrode,
     ElectrodeKind,
@@ -212,6 +216,7 @@ def sites(draw: st.DrawFn) -> Site:
         electrodes=draw(st.dictionaries(IDS, electrodes_at(anywhere), max_size=3)),
         metal=draw(st.dictionaries(IDS, metal_between(anywhere), max_size=2)),
         areas=draw(st.dictionaries(IDS, areas_at(anywhere), max_size=2)),
+        direct_current=draw(st.dictionaries(IDS, direct_current_at(anywhere), max_size=2)),
     )
 
 
@@ -438,14 +443,39 @@ def raceway_ends(draw: st.DrawFn, length: float) -> dict[str, Any]:
 
 
 def areas_at(places: st.SearchStrategy[str]) -> st.SearchStrategy[Area]:
-    return st.builds(
-        Area,
-        kind=st.sampled_from(AreaKind),
-        at=places,
-        bond=st.none() | st.just(NoWire.NONE) | WIRES,
-        installed=YEARS,
-        note=TEXTS,
-    )
+    def area(kind: AreaKind) -> st.SearchStrategy[Area]:
+        bond = st.none() | st.just(NoWire.NONE) | WIRES if kind in BONDED else st.none()
+        return st.builds(
+            Area, kind=st.just(kind), at=places, bond=bond, installed=YEARS, note=TEXTS
+        )
+
+    return st.sampled_from(AreaKind).flatmap(area)
+
+
+def direct_current_at(places: st.SearchStrategy[str]) -> st.SearchStrategy[DirectCurrent]:
+    jumpers = st.none() | st.just(NoWire.NONE) | WIRES
+
+    def system(wires: int, grounded: DirectCurrentGrounded) -> st.SearchStrategy[DirectCurrent]:
+        return st.builds(
+            DirectCurrent,
+            at=places,
+            source=st.sampled_from(DirectCurrentSource),
+            voltage=amounts(1, 1500),
+            wires=st.just(wires),
+            balancer=st.booleans() if wires == 3 else st.just(False),
+            lines=WIRES,
+            neutral=st.none() | WIRES if wires == 3 else st.none(),
+            grounded=st.just(grounded),
+            jumper=jumpers if grounded is DirectCurrentGrounded.SOLID else st.none(),
+            conductor=jumpers,
+            electrode=st.none() | st.sampled_from(ElectrodeKind),
+            detector=st.none() | st.booleans(),
+            installed=YEARS,
+            note=TEXTS,
+        )
+
+    ways = st.tuples(st.sampled_from([2, 3]), st.sampled_from(DirectCurrentGrounded))
+    return ways.flatmap(lambda way: system(*way))
 
 
 def ties_at(place: str, system: VoltageSystem) -> st.SearchStrategy[Tie]:

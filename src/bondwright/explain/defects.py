@@ -126,6 +126,8 @@ def fault_cell(item: Ranked) -> str:
         return "none made worse"
     if story.harm is Harm.LIVE:
         return f"stays live, {volts(story.touch)}"
+    if math.isinf(story.clearing):
+        return f"{volts(story.touch)}, never ends"
     return f"{volts(story.touch)} for {seconds(story.clearing)}"
 
 

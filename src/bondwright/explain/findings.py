@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from typing import Final
 
-from bondwright.explain.faults import heated_name, returns_by
+from bondwright.explain.faults import QUIET_V, heated_name, returns_by
 from bondwright.explain.stray import CIRCULATING, cure, tell_current, tell_shared
 from bondwright.explain.words import (
     amps,
@@ -18,7 +19,7 @@ from bondwright.explain.words import (
 from bondwright.plan.model import Plan
 from bondwright.rules.answer import Finding, Severity, Verdict
 from bondwright.site.states import states
-from bondwright.studies.faults import LONGEST_S, FaultKind, FaultResult
+from bondwright.studies.faults import CLEARED_A, LONGEST_S, FaultKind, FaultResult
 from bondwright.studies.protection import Duty
 from bondwright.studies.stray import Nature, StrayStudy
 
@@ -58,7 +59,7 @@ def _fault_findings(results: Sequence[FaultResult], plan: Plan) -> Iterator[Find
         if stay:
             yield _stays(place, stay)
         if slow:
-            yield _slow(place, slow)
+            yield _slow(place, slow, inverters=bool(plan.site.inverters))
         if hot:
             yield _hot(place, hot, plan)
     yield from _open_questions(by_place)
@@ -155,6 +156,8 @@ def _too_hot(result: FaultResult) -> bool:
 def _live(place: str, live: Sequence[FaultResult], plan: Plan) -> Finding:
     worst = max(live, key=lambda r: r.live_after)
     way = returns_by(worst, plan)
+    if worst.current > CLEARED_A and worst.live_after < QUIET_V:
+        return _weak(place, worst, way)
     home = way if way == "no way back" else f"home by {way}"
     return Finding(
         "fault-not-cleared",
@@ -167,6 +170,26 @@ def _live(place: str, live: Sequence[FaultResult], plan: Plan) -> Finding:
         "Keep it off until the metal path back to the source is mended: see the findings on ties "
         "and equipment grounding conductors. A ground rod is no substitute.",
     )
+
+
+def _weak(place: str, worst: FaultResult, way: str) -> Finding:
+    """The metal path is sound, and the source gives too little to open anything."""
+    return Finding(
+        "fault-not-cleared",
+        Severity.FALLS_SHORT,
+        place,
+        f"a line on the metal of {place} opens no device",
+        f"If a line touches metal at {place}, {amps(worst.current)} flows home by {way}, and the "
+        "metal stays near earth: the way back is sound. But no device on the way opens on so "
+        "little, so the fault goes on until the source stops by itself.",
+        f"{_SOURCE} Leave the metal path as it is; a ground rod changes nothing.",
+    )
+
+
+_SOURCE: Final = (
+    "Ask the maker of the source how it stops on a short circuit to metal and within what time, "
+    "and have that on record; a device on its way has to open on what it can give."
+)
 
 
 def _stays(place: str, stay: Sequence[FaultResult]) -> Finding:
@@ -182,7 +205,7 @@ def _stays(place: str, stay: Sequence[FaultResult]) -> Finding:
     )
 
 
-def _slow(place: str, slow: Sequence[FaultResult]) -> Finding:
+def _slow(place: str, slow: Sequence[FaultResult], *, inverters: bool) -> Finding:
     worst = max(slow, key=lambda r: r.clearing)
     return Finding(
         "fault-cleared-late",
@@ -192,7 +215,12 @@ def _slow(place: str, slow: Sequence[FaultResult]) -> Finding:
         f"{capital(str(worst.fault))}: {amps(worst.current)} flows, and it can take "
         f"{seconds(worst.clearing)} until it stops.",
         "Larger conductors, a shorter run or a smaller device let more current through or ask "
-        "for less; have it designed.",
+        "for less; have it designed."
+        + (
+            f" Where an inverter feeds it, larger conductors don't help. {_SOURCE}"
+            if inverters
+            else ""
+        ),
     )
 
 

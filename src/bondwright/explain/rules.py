@@ -28,6 +28,10 @@ WHY: Final = {
     "it fault current goes through a ring that hangs by two tabs, or through a loose locknut.",
     Purpose.EQUIPOTENTIAL: "It makes all metal that a wet person or an animal can touch stand at "
     "one voltage. It does not open a breaker, and a ground rod does nothing of the kind.",
+    Purpose.NEUTRAL_BOND: "Ahead of the service disconnect the neutral bonds the metal boxes. When "
+    "a line touches one, the current goes home over the neutral; no other metal brings it there.",
+    Purpose.DC_JUMPER: "It joins the grounded conductor of a direct-current system to the metal at "
+    "its source. When the other conductor touches metal, the current comes home over it.",
 }
 """What each kind of conductor is for, and what happens without it."""
 

@@ -1,4 +1,4 @@
-"""Bonding conductors of areas with rules of their own: pools, planes under livestock."""
+"""Bonding conductors of areas with rules of their own: pools, tubs, planes."""
 
 from __future__ import annotations
 
@@ -10,10 +10,11 @@ from bondwright.plan.parts import Context, Part, cannot_tell, checked, short_fin
 from bondwright.rules.answer import Verdict
 from bondwright.rules.areas import area_bond
 from bondwright.rules.inputs import CannotTellError
+from bondwright.rules.planes import plane_bond
 from bondwright.site.fields import NoWire
 from bondwright.site.model import AreaKind
 
-_HAVE_BONDS = frozenset({AreaKind.POOL, AreaKind.LIVESTOCK})
+_HAVE_BONDS = frozenset({AreaKind.POOL, AreaKind.LIVESTOCK, AreaKind.POND, AreaKind.TUB})
 """Areas whose metal a conductor of its own joins; a dock's is joined by its circuits' grounds."""
 
 
@@ -44,7 +45,10 @@ def plan_area(ctx: Context, name: str) -> Part:
         remark="no size by rule; see the findings",
     )
     try:
-        answer = area_bond(area.kind, given.material if given else Material.CU, ctx.rules)
+        material = given.material if given else Material.CU
+        answer = plane_bond(area.kind, material, ctx.rules)
+        if answer is None:
+            answer = area_bond(area.kind, material, ctx.rules)
     except CannotTellError as error:
         part.findings.append(cannot_tell(error, name))
         part.items.append(item)
@@ -54,7 +58,9 @@ def plan_area(ctx: Context, name: str) -> Part:
     item = replace(item, required=answer)
     if area.bond is NoWire.NONE:
         remark = f"none; {answer.size} is asked"
-        part.items.append(replace(item, form="none", verdict=Verdict.FALLS_SHORT, remark=remark))
+        part.items.append(
+            replace(item, form="none", given=True, verdict=Verdict.FALLS_SHORT, remark=remark)
+        )
         return part
     if given is not None:
         verdict, remark = checked(given, answer)

@@ -12,7 +12,9 @@ from bondwright.plan.areas import plan_area
 from bondwright.plan.arrays import plan_array
 from bondwright.plan.defaults import defaults
 from bondwright.plan.defaults import electrode_resistance as default_electrode_resistance
+from bondwright.plan.direct_current import plan_direct_current
 from bondwright.plan.electrodes import derived_electrode, plan_electrode
+from bondwright.plan.high_voltage import left_open
 from bondwright.plan.metal import plan_metal
 from bondwright.plan.model import (
     Plan,
@@ -86,6 +88,9 @@ def _plan(site: Site, electrode_resistance: Callable[[Electrode, float], float])
     areas_at: dict[str, list[str]] = {}
     for name, area in site.areas.items():
         areas_at.setdefault(area.at, []).append(name)
+    direct_at: dict[str, list[str]] = {}
+    for name, system in site.direct_current.items():
+        direct_at.setdefault(system.at, []).append(name)
     arrays: dict[str, PlannedArray] = {}
     arrays_at: dict[str, list[Part]] = {}
     for name, array in site.arrays.items():
@@ -104,6 +109,8 @@ def _plan(site: Site, electrode_resistance: Callable[[Electrode, float], float])
             part.add(plan_metal(ctx, name))
         for name in areas_at.get(node, ()):
             part.add(plan_area(ctx, name))
+        for name in direct_at.get(node, ()):
+            part.add(plan_direct_current(ctx, name))
         for added in arrays_at.pop(node, ()):
             part.add(added)
     for idle in arrays_at.values():  # inverters that nothing feeds stand at the end
@@ -125,7 +132,9 @@ def _plan(site: Site, electrode_resistance: Callable[[Electrode, float], float])
         ties=ties,
         runs=MappingProxyType(runs),
         electrodes=MappingProxyType(electrodes),
-        schedule=tuple(_unfit(_excuse(item, excused), unfit) for item in part.items),
+        schedule=tuple(
+            left_open(_unfit(_excuse(item, excused), unfit), tree, ctx.rules) for item in part.items
+        ),
         findings=_worst_first(findings),
         assumptions=tuple(part.assumptions),
         soil=ctx.soil,

@@ -32,7 +32,7 @@ def plan_metal(ctx: Context, name: str) -> Part:
         chosen, verdict = answer.size, Verdict.HOLDS
         remark = "as designed"
         if metal.kind is MetalKind.OTHER or answer.rule == "other-pipe-bond":
-            remark += "; the equipment grounding conductor of that circuit may serve"
+            remark += _by_circuit(metal)
     else:
         chosen, verdict = None, Verdict.CANNOT_TELL
         remark = f"what joins it is not described; {answer.size} is asked"
@@ -52,6 +52,16 @@ def plan_metal(ctx: Context, name: str) -> Part:
         )
     )
     return part
+
+
+def _by_circuit(metal: Metal) -> str:
+    """Say whose device was taken, and what may do the job as well."""
+    if metal.circuit is not None:
+        return f"; the equipment grounding conductor of {metal.circuit} may serve"
+    return (
+        "; by the largest device of what it touches. Give 'circuit' if one is known to be the one "
+        "that may energise it: its equipment grounding conductor may serve, and is mostly smaller"
+    )
 
 
 def _answer(ctx: Context, name: str, metal: Metal, part: Part) -> Answer | None:

@@ -28,6 +28,8 @@ class Purpose(StrEnum):
     METAL_BOND = "bonding jumper to metal"
     BUSHING_JUMPER = "bonding bushing jumper"
     EQUIPOTENTIAL = "equipotential bonding conductor"
+    NEUTRAL_BOND = "bond of an enclosure to the neutral"
+    DC_JUMPER = "direct-current bonding jumper"
 
     @property
     def short(self) -> str:
@@ -42,6 +44,8 @@ class Purpose(StrEnum):
             Purpose.METAL_BOND: "BJ",
             Purpose.BUSHING_JUMPER: "bushing",
             Purpose.EQUIPOTENTIAL: "equipotential",
+            Purpose.NEUTRAL_BOND: "neutral bond",
+            Purpose.DC_JUMPER: "DC jumper",
         }[self]
 
 

@@ -17,8 +17,9 @@ from bondwright.plan.parts import (
     label,
     short_finding,
 )
-from bondwright.rules.answer import Answer, Verdict
+from bondwright.rules.answer import Answer, Finding, Verdict
 from bondwright.rules.buildings import place_supply, system_supply
+from bondwright.rules.editions import clause
 from bondwright.rules.grounding import impedance_conductor, is_impedance, suits_impedance
 from bondwright.rules.inputs import CannotTellError, SupplyConductors
 from bondwright.rules.jumpers import JumperRole, bonding_jumper
@@ -88,9 +89,10 @@ def _design(
 
 
 def _enclosure_bond(name: str, place: str, form: TieForm, *, given: bool) -> ScheduleItem:
+    """The join of an enclosure to the neutral: no jumper, unless a wire makes it."""
     return ScheduleItem(
         id=name,
-        purpose=Purpose.SUPPLY_SIDE_JUMPER,
+        purpose=Purpose.NEUTRAL_BOND,
         from_=place,
         to="neutral",
         about=name,
@@ -99,7 +101,8 @@ def _enclosure_bond(name: str, place: str, form: TieForm, *, given: bool) -> Sch
         form=form.value,
         given=given,
         verdict=Verdict.HOLDS,
-        remark="the neutral bonds an enclosure ahead of the service disconnect; normal there",
+        remark="the neutral bonds an enclosure ahead of the service disconnect; normal there "
+        "(250.92(B)(1), 250.142(A))",
     )
 
 
@@ -218,8 +221,7 @@ def _check(
     """Put a given tie into the schedule and return its conductor."""
     role = _role(tie.at, placement)
     if role is None:
-        part.items.append(_enclosure_bond(name, tie.at, tie.by, given=True))
-        return size
+        return _check_enclosure(ctx, name, tie, size, part)
     system = ctx.tree.systems[tie.at].voltages
     through = is_impedance(system, tie) and suits_impedance(system, ctx.rules)
     purpose = Purpose.IMPEDANCE_CONDUCTOR if through else _PURPOSE[role]
@@ -261,6 +263,55 @@ def _check(
     if verdict is not Verdict.HOLDS:
         part.findings.append(short_finding(item, answer))
     return size
+
+
+def _check_enclosure(
+    ctx: Context, name: str, tie: Tie, size: Conductor | None, part: Part
+) -> Conductor | None:
+    """Put the bond of an enclosure ahead of the service disconnect into the schedule.
+
+    What came with the enclosure is part of it. A wire is a supply-side bonding jumper, which
+    follows the supply conductors.
+    """
+    item = _enclosure_bond(name, tie.at, tie.by, given=True)
+    if tie.by is not TieForm.WIRE:
+        part.items.append(item)
+        return None
+    item = replace(item, purpose=Purpose.SUPPLY_SIDE_JUMPER, chosen=size)
+    try:
+        supply = _entrance(ctx, tie.at)
+        answer = bonding_jumper(
+            supply, JumperRole.SUPPLY_SIDE, size.material if size else Material.CU, ctx.rules
+        )
+    except CannotTellError as error:
+        return _open(item, cannot_tell(error, name), part)
+    except ValueError as error:  # conductors of several metals
+        where = clause("supply-side-bonding-jumper", ctx.rules)
+        problem = CannotTellError("supply-side-bonding-jumper", where, str(error), "")
+        return _open(item, cannot_tell(problem, name), part)
+    item = replace(item, required=answer)
+    if size is None:
+        return _unsized(ctx, replace(item, verdict=Verdict.CANNOT_TELL), answer, part)
+    verdict, remark = checked(size, answer)
+    item = replace(item, verdict=verdict, remark=remark)
+    part.items.append(item)
+    if verdict is not Verdict.HOLDS:
+        part.findings.append(short_finding(item, answer))
+    return size
+
+
+def _open(item: ScheduleItem, finding: Finding, part: Part) -> Conductor | None:
+    """Put a row without a size by rule into the schedule, with the finding that says why."""
+    part.findings.append(finding)
+    remark = "no size by rule; see the findings"
+    part.items.append(replace(item, verdict=Verdict.CANNOT_TELL, remark=remark))
+    return item.chosen
+
+
+def _entrance(ctx: Context, place: str) -> SupplyConductors:
+    """Return the service conductors that leave an enclosure; those that reach it, if none do."""
+    runs = ctx.tree.feeds.get(place) or [ctx.tree.fed_by[place]]
+    return SupplyConductors.of(*(ctx.site.runs[run].lines for run in runs))
 
 
 def _unsized(ctx: Context, item: ScheduleItem, answer: Answer, part: Part) -> Conductor:

@@ -1,5 +1,7 @@
 """Areas with rules of their own: pools, livestock, docks; patient care is named and deferred.
 
+Planes beside water and tubs are in :mod:`bondwright.rules.planes`.
+
 What equipotential bonding does there is not to open a breaker: it makes everything that a wet
 person or an animal can touch stand at one voltage. A rod does nothing for that.
 """
@@ -137,11 +139,14 @@ def _patient_care(name: str, area: Area, rules: str) -> Finding:
         Severity.CANNOT_TELL,
         name,
         "patient care: stricter rules, not judged here",
-        f"{name!r}, fed from {area.at}, is for patient care. Stricter rules hold there: two "
-        "grounds to each outlet (a metal raceway or cable that is one, and an insulated copper "
-        "wire), bonding between panels, isolated power where it is wet, and a second level of "
-        "ground-fault protection. A patient with a probe in the body is hurt by a current that "
-        "nobody else feels.",
+        f"{name!r}, fed from {area.at}, is for patient care. Stricter rules hold there. To each "
+        "outlet two grounds: a metal raceway or cable that is one, and an insulated copper wire "
+        "(517.13). Panels that serve one patient's place bonded to each other, 10 AWG Cu at least "
+        "(517.14). No isolated-ground receptacle beside the patient (517.16). A second level of "
+        "ground-fault protection where the service has one (517.17). Feeders of panels bonded at "
+        "every joint where care is critical (517.19). Isolated power, or ground-fault protection "
+        "of persons, where procedures are wet (517.20, 517.160). A patient with a probe in the "
+        "body is hurt by a current that nobody else feels.",
         "Have these rooms reviewed by a specialist in health care wiring; nothing in this plan "
         "stands for that.",
         clause("patient-care-grounds", rules),

@@ -43,6 +43,7 @@ class Feature(StrEnum):
     ARRAY = "array"
     TENANTS = "tenants"
     HAZARDOUS = "hazardous"
+    SPECIAL = "special equipment"
 
 
 STAGES: Final = (
@@ -165,9 +166,27 @@ _AREAS: Final = MappingProxyType(
 )
 
 
+_SPECIAL: Final = frozenset(
+    {
+        AreaKind.POND,
+        AreaKind.TUB,
+        AreaKind.MOBILE_HOME,
+        AreaKind.VEHICLE_PITCH,
+        AreaKind.SIGN,
+        AreaKind.CRANE,
+        AreaKind.LIFT,
+        AreaKind.SOUND,
+        AreaKind.COMPUTERS,
+        AreaKind.WIND_TURBINE,
+    }
+)
+
+
 def described_features(site: Site) -> Mapping[Feature, bool]:
     """Return what the description shows the site to have; what it leaves open is not named."""
     found = {_AREAS[area.kind] for area in site.areas.values() if area.kind in _AREAS}
+    if any(area.kind in _SPECIAL for area in site.areas.values()):
+        found.add(Feature.SPECIAL)
     if site.arrays:
         found.add(Feature.ARRAY)
     if any(electrode.lightning for electrode in site.electrodes.values()):

@@ -15,6 +15,7 @@ from bondwright.catalog.pv import pv_data
 from bondwright.catalog.sizes import Conductor, Material
 from bondwright.catalog.sources import Status
 from bondwright.rules.answer import Answer, Finding, Severity
+from bondwright.rules.direct_current import array_electrode_conductor
 from bondwright.rules.editions import DEFAULT_RULES, clause, edition
 from bondwright.rules.equipment import equipment_ground
 from bondwright.rules.inputs import CannotTellError, ProtectiveDevice
@@ -130,6 +131,7 @@ def _findings(site: Site, name: str, array: Array) -> Iterator[Finding]:
     if protection is not None:
         yield protection
     if array.grounded is ArrayGrounded.SOLID:
+        answer = array_electrode_conductor(array.lines, rules)
         yield Finding(
             "pv-electrode",
             Severity.CANNOT_TELL,
@@ -137,9 +139,9 @@ def _findings(site: Site, name: str, array: Array) -> Iterator[Finding]:
             "solidly grounded array needs an electrode conductor",
             f"A conductor of {name!r} is joined to metal without a fuse or an inverter between. "
             "Then an electrode conductor for direct current belongs there; the description has no "
-            "place for it.",
-            "See that one runs from that join to the electrodes, sized for direct current.",
-            clause("pv-electrode", rules),
+            f"place for it. {' '.join(answer.because)}",
+            f"See that one of {answer.size} or larger runs from that join to the electrodes.",
+            answer.clause,
         )
     else:
         yield Finding(

@@ -18,6 +18,7 @@ from bondwright.rules.buildings import (
     building_of,
     enters_building,
     entry_run,
+    has_overcurrent_device,
     is_service_run,
     neutral_bonds,
 )
@@ -33,6 +34,7 @@ from bondwright.rules.ties import grounded_terminal, service_disconnects, where_
 from bondwright.site.model import (
     Describes,
     ElectrodeKind,
+    Fitting,
     Generator,
     Inverter,
     Place,
@@ -48,8 +50,8 @@ class Spot:
     """Something that can be looked at.
 
     Attributes:
-        kind: site, source, place, run, tie, electrode, metal, transformer, generator, inverter
-            or transfer.
+        kind: site, source, place, run, tie, electrode, metal, transformer, generator, inverter,
+            transfer, area or direct current.
         id: its label ("site" for the whole).
         place: where a person stands for it.
         facts: what is known of it, in plain words.
@@ -75,6 +77,8 @@ KINDS: Final = (
     "generator",
     "inverter",
     "transfer",
+    "area",
+    "direct current",
 )
 NO_SIZE: Final = "the size that the authority asks"
 _BOARDS: Final = frozenset({PlaceKind.PANEL, PlaceKind.DISCONNECT})
@@ -107,11 +111,27 @@ def walk(plan: Planned) -> Iterator[Spot]:
         for name, metal in site.metal.items():
             if metal.from_ == node:
                 yield view.metal(name)
+        for name, area in site.areas.items():
+            if area.at == node:
+                yield view.area(name)
+        for name, system in site.direct_current.items():
+            if system.at == node:
+                yield view.direct_current(name)
 
 
 def _facts(**known: bool) -> set[str]:
     """Return the names of what holds, written with spaces."""
     return {name.replace("_", " ") for name, holds in known.items() if holds}
+
+
+def _may_be_tied(plan: Planned) -> frozenset[str]:
+    """Return where neutral and metal may be joined; where one join is made, nowhere besides."""
+    joined = {tie.at for tie in plan.ties if tie.belongs}
+    found: set[str] = set()
+    for one in where_ties_belong(plan.topology).values():
+        made = joined & one.allowed if one.one_only else set()
+        found |= made or one.allowed
+    return frozenset(found)
 
 
 class _View:
@@ -133,7 +153,7 @@ class _View:
         }
         self._marks = frozenset(fault_current_marks(tree))
         self._firsts = {name for names in tree.first_disconnects.values() for name in names}
-        self._allowed = {place for one in where_ties_belong(tree).values() for place in one.allowed}
+        self._allowed = _may_be_tied(plan)
         self._derived = {
             system.origin
             for system in tree.systems.values()
@@ -174,12 +194,16 @@ class _View:
                     one_of_several_derived_systems=len(self._derived) > 1,
                 )
                 return self._spot("transformer", name, name, facts)
-            case Generator():
+            case Generator() as set_:
                 derived = self._tree.systems[name].derived
                 facts = {"derived" if derived else "not derived"}
+                facts |= _facts(fixed=set_.portable is False)
                 return self._spot("generator", name, name, facts)
             case Inverter():
-                return self._spot("inverter", name, name, set())
+                system = self._tree.systems[name]
+                two_wires = system.voltages.winding is Winding.SINGLE_TWO_WIRE
+                facts = _facts(island_of_two_wires=system.origin == name and two_wires)
+                return self._spot("inverter", name, name, facts)
             case Transfer() as switch:
                 return self._spot("transfer", name, name, {switch.neutral.value})
 
@@ -200,13 +224,15 @@ class _View:
                 system, ProtectiveDevice(place.main), self._site.rules
             ).required
         )
-        ahead = name in tree.supply_side_places or service
+        # The first disconnect of a derived system may have its join, or has it at the source.
+        ahead = service or (name in tree.supply_side_places and name in self._allowed)
         facts = {place.kind.value, f"{place.enclosure} enclosure"} | _facts(
             service_disconnect=service,
             mark_due=name in self._marks,
             one_of_several=service and len(self._services[name]) > 1,
             first_disconnect=name in self._firsts,
             building_disconnect=entry is not None and self._site.runs[entry].to == name,
+            one_branch_circuit=entry is not None and not has_overcurrent_device(tree, entry),
             no_tie_allowed=name not in self._allowed,
             neutral=tree.neutral_at(name),
             no_concrete_electrode=not concrete,
@@ -255,6 +281,7 @@ class _View:
             cable=planned.lie in {"touching", "flat"},
             tray=planned.lie == "tray",
             direct_buried=planned.lie == "buried",
+            no_bushing=described.fittings not in (None, Fitting.BONDING_BUSHING),
         )
         if load:
             facts.add("load side")
@@ -290,6 +317,7 @@ class _View:
         purpose = str(item.purpose) if item is not None else ""
         role = {
             "supply-side bonding jumper": "enclosure bond",
+            "bond of an enclosure to the neutral": "enclosure bond",
             "grounding impedance conductor": "impedance",
         }.get(purpose, purpose)
         facts = {str(tie.form), role if tie.belongs else "stray"}
@@ -322,6 +350,15 @@ class _View:
         metal = self._site.metal[name]
         words = {"start": metal.from_, "end": metal.to}
         return self._spot("metal", name, metal.from_, {metal.kind.value}, **words)
+
+    def area(self, name: str) -> Spot:
+        area = self._site.areas[name]
+        return self._spot("area", name, area.at, {area.kind.value})
+
+    def direct_current(self, name: str) -> Spot:
+        system = self._site.direct_current[name]
+        facts = {system.source.value, f"{system.grounded.value} grounded"}
+        return self._spot("direct current", name, system.at, facts)
 
 
 def _to_ground(system: VoltageSystem) -> float:

@@ -14,9 +14,11 @@ from bondwright.catalog.raceways import dimensions
 from bondwright.catalog.sizes import Conductor
 from bondwright.catalog.systems import VoltageSystem
 from bondwright.site.amendments import amendment_problems
+from bondwright.site.areas import area_problems
 from bondwright.site.arrays import array_problems
 from bondwright.site.curves import curve_problems, named_curves
 from bondwright.site.details import details_in_place, electrode_details, run_details
+from bondwright.site.direct_current import direct_current_problems
 from bondwright.site.fields import NoWire
 from bondwright.site.model import (
     Array,
@@ -45,6 +47,7 @@ def problems(site: Site) -> list[Problem]:
     loose = structural(draft_of(site))
     found = [*loose, *local(site.runs, site.electrodes, site.curves, site.arrays)]
     found += [*named_curves(site), *amendment_problems(site)]
+    found += [*area_problems(site.areas), *direct_current_problems(site.direct_current)]
     if not loose:  # what follows walks the tree, so it must be one
         tree = topology(site)
         turned = list(_turned(tree))

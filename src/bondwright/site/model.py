@@ -617,18 +617,67 @@ class AreaKind(StrEnum):
     MARINA = "marina"
     PATIENT_CARE = "patient care"
     DWELLING = "dwelling"
+    POND = "pond"
+    TUB = "tub"
+    MOBILE_HOME = "mobile home"
+    VEHICLE_PITCH = "vehicle pitch"
+    SIGN = "sign"
+    CRANE = "crane"
+    LIFT = "lift"
+    SOUND = "sound system"
+    COMPUTERS = "computer room"
+    WIND_TURBINE = "wind turbine"
 
 
 class Area(_Model):
     """An area with rules of its own, and the place that it gets its power from.
 
-    ``bond`` is the conductor that makes its metal one: a pool's, or that from a plane under
-    livestock.
+    ``bond`` is the conductor that makes its metal one: a pool's or a tub's, or that from a plane
+    under livestock or beside water.
     """
 
     kind: AreaKind
     at: Id
     bond: f.WireOrNone | None = None
+    installed: int | None = Field(default=None, ge=1880, le=2100)
+    note: Text = ""
+
+
+class DirectCurrentSource(StrEnum):
+    """What feeds a direct-current system."""
+
+    BATTERY = "battery"
+    RECTIFIER = "rectifier"
+    GENERATOR = "generator"
+    UTILITY = "utility"
+
+
+class DirectCurrentGrounded(StrEnum):
+    """How a direct-current system stands to the metal."""
+
+    SOLID = "solid"
+    DEVICE = "device"
+    NONE = "none"
+
+
+class DirectCurrent(_Model):
+    """A direct-current system other than an array: of a battery, a rectifier, a generator.
+
+    ``electrode`` is what its electrode conductor leads to and to nothing else.
+    """
+
+    at: Id
+    source: DirectCurrentSource
+    voltage: f.Voltage
+    wires: int = Field(default=2, ge=2, le=3)
+    balancer: bool = False
+    lines: f.Wire
+    neutral: f.Wire | None = None
+    grounded: DirectCurrentGrounded
+    jumper: f.WireOrNone | None = None
+    conductor: f.WireOrNone | None = None
+    electrode: ElectrodeKind | None = None
+    detector: bool | None = None
     installed: int | None = Field(default=None, ge=1880, le=2100)
     note: Text = ""
 
@@ -659,5 +708,6 @@ class Site(_Model):
     electrodes: dict[Id, Electrode] = Field(default_factory=dict)
     metal: dict[Id, Metal] = Field(default_factory=dict)
     areas: dict[Id, Area] = Field(default_factory=dict)
+    direct_current: dict[Id, DirectCurrent] = Field(alias="direct current", default_factory=dict)
     states: dict[Id, State] = Field(default_factory=dict)
     curves: dict[Id, Curve] = Field(default_factory=dict)

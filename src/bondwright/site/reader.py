@@ -11,8 +11,10 @@ from pydantic import BaseModel, ValidationError
 
 from bondwright.site import check, structure
 from bondwright.site.amendments import with_files
+from bondwright.site.areas import area_problems
+from bondwright.site.direct_current import direct_current_problems
 from bondwright.site.fields import FROM_FILE
-from bondwright.site.model import Array, Curve, Electrode, Run, Site
+from bondwright.site.model import Area, Array, Curve, DirectCurrent, Electrode, Run, Site
 from bondwright.site.shape import Shape, did_you_mean, meant_keys, nearest, shape_at, site_shape
 from bondwright.site.site_error import SiteError, SiteProblem
 from bondwright.site.source_text import LocPath, SourceText, Unreadable, parse
@@ -341,4 +343,6 @@ def _partial(data: Any, source: SourceText, *, broken: set[LocPath]) -> list[Pro
             sound("curves", Curve),
             sound("arrays", Array),
         ),
+        *area_problems(sound("areas", Area)),
+        *direct_current_problems(sound("direct current", DirectCurrent)),
     ]

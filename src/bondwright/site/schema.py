@@ -43,7 +43,10 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
         "there are none.",
         "electrodes": "Metal in the earth.",
         "metal": "Pipes, steel and other metal that reaches from one place to another.",
-        "areas": "Areas with rules of their own: pools, livestock, docks, patient care, dwellings.",
+        "areas": "Areas with rules of their own: pools, livestock, docks, patient care, dwellings, "
+        "signs, cranes, lifts and others.",
+        "direct current": "Direct-current systems other than arrays: of batteries, rectifiers, "
+        "generators.",
         "curves": "Time-current curves of devices, by points, each under the name that a device "
         "calls it by.",
     },
@@ -295,10 +298,32 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
         "note": _NOTE,
     },
     "Area": {
-        "kind": "What it is. 'dwelling' says that the place serves a dwelling.",
-        "at": "Id of the place that gives it power.",
-        "bond": "Size of the conductor that joins its metal, or 'none': of a pool, of a plane "
-        "under livestock, of the metal at a dock.",
+        "kind": "What it is. 'dwelling' says that the place serves a dwelling. 'pond': electrical "
+        "equipment beside natural or made water that is no pool. 'tub': a hydromassage tub. "
+        "'vehicle pitch': a pitch for recreational vehicles.",
+        "at": "Id of the place that gives it power; of a mobile home its panel, of a wind turbine "
+        "the place it feeds.",
+        "bond": "Size of the conductor that joins its metal, or 'none': of a pool or tub, of a "
+        "plane under livestock or beside water, of the metal at a dock.",
+        "installed": _INSTALLED,
+        "note": _NOTE,
+    },
+    "DirectCurrent": {
+        "at": "Id of the inverter, panel or equipment that it belongs to.",
+        "source": "What feeds it; 'utility': a supplier off the premises.",
+        "voltage": "Highest voltage in normal use between its outer conductors.",
+        "wires": "Conductors of the system: 2, or 3 with a neutral.",
+        "balancer": "Whether a balancer set, or a balancer winding with its overcurrent "
+        "protection, makes the neutral of three wires.",
+        "lines": "Size of the largest conductor that it supplies.",
+        "neutral": "Size of the neutral, of three wires.",
+        "grounded": "How it is joined to metal. 'solid': one conductor, by a plain join. 'device': "
+        "by listed equipment that does the same. 'none': not at all.",
+        "jumper": "Bonding jumper from the grounded conductor to the metal, with 'solid': a size, "
+        "or 'none'.",
+        "conductor": "Size of its electrode conductor, or 'none'.",
+        "electrode": "What that conductor leads to and to nothing else.",
+        "detector": "Whether something finds a ground fault on it and says so.",
         "installed": _INSTALLED,
         "note": _NOTE,
     },

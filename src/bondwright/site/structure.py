@@ -37,6 +37,7 @@ _ONE: Final = {
     "metal": "piece of metal",
     "arrays": "array",
     "areas": "area",
+    "direct current": "direct-current system",
 }
 REFERENCES: Final[Mapping[str, tuple[str, ...]]] = {
     "runs": ("from", "to"),
@@ -46,6 +47,7 @@ REFERENCES: Final[Mapping[str, tuple[str, ...]]] = {
     "transfers": ("normal", "standby"),
     "arrays": ("at",),
     "areas": ("at",),
+    "direct current": ("at",),
 }
 """Keys of each table that name something with terminals; a transfer switch names runs."""
 
@@ -81,9 +83,11 @@ def draft_of(site: Site) -> Draft:
         refs["arrays", name] = {"at": array.at}
     for name, area in site.areas.items():
         refs["areas", name] = {"at": area.at}
+    for name, system in site.direct_current.items():
+        refs["direct current", name] = {"at": system.at}
     for name, switch in site.transfers.items():
         refs["transfers", name] = {"normal": switch.normal, "standby": switch.standby}
-    ids = {table: tuple(getattr(site, table) or ()) for table in _ONE}
+    ids = {table: tuple(getattr(site, table.replace(" ", "_")) or ()) for table in _ONE}
     return Draft(ids, refs)
 
 
@@ -143,6 +147,9 @@ class _Structure:
         elif here == "sources" and table in ("ties", "electrodes"):
             hint = f"the grounding of {target!r} is its own 'electrode: ...' under sources"
             yield Problem(loc, f"is a source; no {_ONE[table]} of the site is there", hint)
+        elif here == "sources" and table == "direct current":
+            hint = "name the panel, inverter or equipment that it belongs to"
+            yield Problem(loc, "is a source; no direct-current system of the site is there", hint)
         elif here == "sources" and table == "areas":
             hint = "name the panel or disconnect that gives the area its power"
             yield Problem(loc, "is a source; no area of the site is there", hint)

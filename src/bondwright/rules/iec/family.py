@@ -67,6 +67,8 @@ DIALECT: Final[Mapping[str, str]] = MappingProxyType(
         "bonding jumper to metal": "main protective bonding",
         "bonding bushing jumper": "bonding of a conduit's end",
         "equipotential bonding conductor": "supplementary protective bonding",
+        "bond of an enclosure to the neutral": "join of an enclosure to the neutral",
+        "direct-current bonding jumper": "join of a direct-current conductor to earth",
     }
 )
 """What this family calls the conductors of a schedule, by their NEC names."""
