@@ -31,9 +31,10 @@ test: setup ## Run the tests (WORKERS=n at a time; PYTEST="-k name" for some of 
 	@scripts/system-packages.sh
 	OPENBLAS_NUM_THREADS=1 $(BIN)/pytest -n $(WORKERS) $(PYTEST)
 
-bench: setup ## Measure how fast it is, with ratios to ngspice (docs/benchmarks.md)
+bench: setup ## Measure how fast it is, with ratios to ngspice (LARGE=1: 20,000 places as well)
 	@scripts/system-packages.sh
 	$(BIN)/python benchmarks/run.py
+	$(BIN)/python benchmarks/sweep.py $(if $(LARGE),--very-large)
 
 check: setup ## The gate: format, lint, types, import directions, changelog
 	$(BIN)/ruff format --check .

@@ -1,7 +1,7 @@
 """Measures the sweep of defects: one line a figure, ``name: value unit, goal G, met|short``.
 
 Run it with ``python benchmarks/sweep.py``; ``--very-large`` adds a block of 20,000 places, which
-takes some minutes to set up. Before anything is timed, a thousand random pairs of a
+takes many minutes to set up. Before anything is timed, a thousand random pairs of a
 defect and a fault on ten random sites are held against the circuit built anew and factored.
 """
 
@@ -15,6 +15,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -25,9 +26,12 @@ from bondwright.network.spice import netlist
 from bondwright.plan.build import plan
 from bondwright.site.generator import large_site
 from bondwright.studies.defects.catalogue import changes_of
+from bondwright.studies.defects.doubles import choose
 from bondwright.studies.defects.pairs import follow_pairs
 from bondwright.studies.defects.sweep import Sweeper, sweep
+from bondwright.studies.defects.work import Asked, DoublesWork, Singles, scene
 from bondwright.studies.faults import possible_faults, study_fault
+from bondwright.studies.many.run import How, quietly, run
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
@@ -35,6 +39,9 @@ PAIRS = 1000
 CLOSE = 1e-8
 GIB = 2**30 / 1024
 MANY = 20_000
+DOUBLES = 4000
+EACH: dict[int, float] = {}
+"""Seconds a case, by the number of places."""
 
 
 def checked(pairs: int = PAIRS) -> Iterator[str]:
@@ -91,6 +98,7 @@ def large(places: int, seconds: float) -> Iterator[str]:
     yield str(Figure(f"{name}, {swept.scenarios / 1e6:.1f} million cases", took, "s", seconds))
     yield str(Figure(f"{places} places: memory of the sweep", memory, "GiB", 4))
     rate = swept.scenarios / took
+    EACH[places] = 1 / rate
     yield str(Figure(f"{places} places: cases solved", rate / 1e6, "million/s", 0.5, more=True))
     theirs = _theirs(site)
     if theirs is not None:
@@ -99,18 +107,69 @@ def large(places: int, seconds: float) -> Iterator[str]:
 
 
 def one_block(places: int) -> Iterator[str]:
-    """Do one block of a very large site; yield its time and the memory."""
+    """Do one block of a very large site; yield its time, the memory, and what all would take."""
     from benchmarks.run import Figure
 
-    sweeper = Sweeper(_quiet(places, 0))
     start = time.perf_counter()
+    sweeper = Sweeper(_quiet(places, 0))
+    ready = time.perf_counter()
     block = sweeper.block(*sweeper.blocks()[0])
-    took = time.perf_counter() - start
+    took = time.perf_counter() - ready
     memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / GIB
     count = len(sweeper.blocks())
+    yield str(Figure(f"{places} places: plan, network and ports", ready - start, "s", 600))
     name = f"{places} places: one block of {count}, {block.pairs / 1e6:.0f} million cases"
-    yield str(Figure(name, took, "s", 60))
+    yield str(Figure(name, took, "s", 120))
     yield str(Figure(f"{places} places: memory of a block", memory, "GiB", 4))
+    rate = block.pairs / took / 1e6
+    yield str(Figure(f"{places} places: cases solved", rate, "million/s", 0.5, more=True))
+    yield str(Figure(f"{places} places: all blocks, reckoned", took * count / 3600, "h", 4))
+
+
+def scaling(figures: dict[int, float]) -> Iterator[str]:
+    """Yield how the time of a case grows with the site: linear blocks keep it the same."""
+    from benchmarks.run import Figure
+
+    sizes = sorted(figures)
+    for small, large_one in pairwise(sizes):
+        ratio = figures[large_one] / figures[small]
+        name = f"time of a case, {large_one} places over {small}"
+        yield str(Figure(name, ratio, "times", 3))
+
+
+def doubles_on_dask(places: int, most: int) -> Iterator[str]:
+    """Sweep doubles by one worker and by two; yield the times and whether they agree."""
+    from benchmarks.run import Figure
+
+    made = plan(large_site(places, 0))
+    times, found = [], []
+    asked = Asked.of(made, None, every_fault=False, daily=True)
+    work = Singles.of(asked)
+    singles, moved = work.gather(run(work))
+    choice = choose(singles.defects, [scene(asked).sweeper.faulty], moved, most)
+    for workers in (1, 2):
+        double = DoublesWork.of(asked, choice.pairs)
+        small = DoublesWork(
+            asked, choice.pairs, max(1, len(choice.pairs) // 16), double.fingerprint
+        )
+        with quietly(How(workers=workers)) as client:
+            address = str(client.scheduler_info()["address"])
+            # Every worker plans and factors the site once; a long run doesn't notice it.
+            warm = DoublesWork(asked, choice.pairs[: 2 * workers], 1, f"warm {workers}")
+            run(warm, How(scheduler=address))
+            start = time.perf_counter()
+            swept = small.gather(run(small, How(scheduler=address)), singles)
+            times.append(time.perf_counter() - start)
+        found.append(swept)
+    apart = float(np.abs(found[0].outcome.touch - found[1].outcome.touch).max())
+    name = f"{places} places: {len(found[0].defects)} doubles, {found[0].scenarios:,} cases"
+    yield str(Figure(f"{name}, one worker", times[0], "s", 300))
+    yield str(Figure(f"{places} places: two workers over one", times[0] / times[1], "times", 1.7,
+                     more=True))  # fmt: skip
+    yield str(Figure(f"{places} places: two workers and one apart", apart, "V", 1e-12))
+    near = f"{choice.near:,} of {choice.possible:,} doubles have to do with each other"
+    part = choice.near / choice.possible
+    yield str(Figure(f"{places} places: {near}", part, "part", 0.1))
 
 
 def _quiet(places: int, seed: int) -> Network:
@@ -136,7 +195,8 @@ def _theirs(site: Network) -> float | None:
 
 def main() -> None:
     """Print every figure."""
-    lines_of = [checked(), large(200, 2), large(2000, 20)]
+    lines_of = [checked(), large(200, 2), large(2000, 20), scaling(EACH)]
+    lines_of.append(doubles_on_dask(200, DOUBLES))
     if "--very-large" in sys.argv:
         lines_of.append(one_block(MANY))
     for lines in lines_of:

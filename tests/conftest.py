@@ -1,4 +1,5 @@
 import os
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -22,3 +23,13 @@ def ngspice() -> Path:
 def chromium() -> Path:
     """The Chromium executable: shows a page as a reader sees it."""
     return require_program("chromium", "chromium-browser")
+
+
+@pytest.fixture(scope="session")
+def dask_scheduler() -> Iterator[str]:
+    """Address of a Dask scheduler with two workers on this machine."""
+    pytest.importorskip("distributed")
+    from bondwright.studies.many.run import How, quietly
+
+    with quietly(How(workers=2)) as client:
+        yield str(client.scheduler_info()["address"])

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import math
-import sys
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,90 +18,103 @@ from bondwright.cli.common import (
     stop,
 )
 from bondwright.cli.site import RULES, SITE, read_plan
+from bondwright.cli.workers import how_asked, telling_of_stops, where_options
 
 if TYPE_CHECKING:
+    from bondwright.studies.defects.doubles import Choice
     from bondwright.studies.defects.rank import Ranked
     from bondwright.studies.defects.sweep import Sweep
 
-MOST_DOUBLE = 400
-"""Single defects of a site of which every two are tried at once; more take too long here."""
+MOST_DOUBLES = 50_000
+"""Doubles that are tried unless more are asked for: a minute or two by one process."""
 
 
 @click.command(short_help="Try every bonding mistake against every fault.")
 @SITE
 @RULES
-@click.option("--pairs", is_flag=True, help="Every two mistakes at once, on a small site.")
+@click.option("--pairs", is_flag=True, help="Two mistakes at once.")
+@click.option("--most", type=click.IntRange(1), default=MOST_DOUBLES, show_default=True,
+              metavar="N", help="With --pairs: how many to try, those first whose two mistakes "
+              "have most to do with each other.")  # fmt: skip
 @click.option(
     "--every-fault", is_flag=True, help="All faults between two terminals, not only to metal."
 )
 @click.option("--top", type=click.IntRange(1), default=20, show_default=True, metavar="N",
               help="How many to print.")  # fmt: skip
 @click.option("--story", is_flag=True, help="Tell each in full.")
+@where_options
 @json_option
 @plain_errors
 def defects(
     site: Path,
     rules: str | None,
     pairs: bool,
+    most: int,
     every_fault: bool,
     top: int,
     story: bool,
+    workers: int,
+    scheduler: str,
+    keep: Path | None,
     as_json: bool,
 ) -> None:
     """Try every bonding mistake, one by one, against every fault and in normal use.
 
-    Those that a normal day never shows and a fault makes deadly come first.
+    Those that a normal day never shows and a fault makes deadly come first. With --pairs two at
+    a time: those first that are worse together than each alone.
     """
-    from bondwright.network.build import build
-    from bondwright.studies.defects.catalogue import defects as every
-    from bondwright.studies.defects.pairs import doubles
     from bondwright.studies.defects.rank import ranked
-    from bondwright.studies.defects.sweep import sweep
-    from bondwright.studies.fault_list import possible_faults
-    from bondwright.studies.fault_model import USUAL
+    from bondwright.studies.defects.work import sweep_doubles, sweep_singles
 
-    network = build(read_plan(site, rules), loads=False)
-    chosen = every(network)
-    if pairs:
-        if len(chosen) > MOST_DOUBLE:
-            raise click.UsageError(
-                f"{len(chosen)} single mistakes make {len(chosen) ** 2 // 2:,} doubles; --pairs "
-                f"takes a site of at most {MOST_DOUBLE}"
-            )
-        chosen = tuple(doubles(chosen))
-    faults = possible_faults(network, USUAL) if every_fault else None
-    swept = sweep(network, chosen, faults, progress=_progress(as_json))
-    found = ranked(swept, top)
+    how = how_asked(site, "defects", workers, scheduler, keep, quiet=as_json)
+    made = read_plan(site, rules)
+    choice: Choice | None = None
+    with telling_of_stops():
+        if pairs:
+            doubled = sweep_doubles(made, how=how, every_fault=every_fault, most=most)
+            choice, singles, swept = doubled.choice, doubled.singles, doubled.swept
+            found = () if swept is None else ranked(swept, top, singles)
+        else:
+            swept = sweep_singles(made, how=how, every_fault=every_fault)
+            found = ranked(swept, top)
     if as_json:
         print_json(
             {
                 "format": "bondwright/defects",
                 "version": 1,
-                "site": network.plan.site.site,
-                "state": network.state.id,
-                "scenarios": swept.scenarios,
-                "followed": swept.followed,
+                "site": made.site.site,
+                "state": made.states[0].id,
+                "scenarios": 0 if swept is None else swept.scenarios,
+                "followed": 0 if swept is None else swept.followed,
+                "pairs": None if choice is None else _choice_data(choice),
                 "defects": [_data(item) for item in found],
             }
         )
     else:
-        _print(swept, found, story=story)
+        _print(found, story=story)
+        if swept is not None:
+            _print_counts(swept)
+        if choice is not None:
+            from bondwright.explain.defects import tell_choice
+
+            for sentence in tell_choice(choice):
+                echo_text(sentence, "")
         echo_caution()
     # A mistake that could be made isn't one that is there.
     stop(HOLDS)
 
 
-def _progress(quiet: bool) -> Callable[[int, int], None] | None:
-    if quiet or not sys.stderr.isatty():
-        return None
+def _choice_data(choice: Choice) -> dict[str, object]:
+    return {
+        "possible": choice.possible,
+        "having_to_do_with_each_other": choice.near,
+        "tried": len(choice.pairs),
+        "left_out": choice.left_out,
+        "largest_interplay_left_out": choice.left_kappa if choice.left_out else None,
+    }
 
-    def show(done: int, total: int) -> None:
-        click.echo(f"\r{done} of {total} blocks", nl=done == total, err=True)
 
-    return show
-
-
-def _print(swept: Sweep, found: tuple[Ranked, ...], *, story: bool) -> None:
+def _print(found: tuple[Ranked, ...], *, story: bool) -> None:
     from bondwright.cli.tables import print_table
     from bondwright.explain.defects import (
         RANK_MARKS,
@@ -133,9 +144,15 @@ def _print(swept: Sweep, found: tuple[Ranked, ...], *, story: bool) -> None:
                 for item in found
             ],
         )
+
+
+def _print_counts(swept: Sweep) -> None:
+    from bondwright.studies.defects.doubles import Doubles
+
     tried = len(swept.defects)
+    what = "pairs of mistakes" if isinstance(swept.defects, Doubles) else "mistakes"
     click.echo(
-        f"\n{tried:,} mistakes against {len(swept.faults):,} faults: {swept.scenarios:,} cases "
+        f"\n{tried:,} {what} against {len(swept.faults):,} faults: {swept.scenarios:,} cases "
         f"solved, {swept.followed:,} of them followed to their end. Assumed for all: steel "
         "raceways as they are without current, loads as impedances."
     )
@@ -155,6 +172,7 @@ def _data(item: Ranked) -> dict[str, object]:
         "at": item.defect.at,
         "name": item.defect.name,
         "rank": RANK_WORDS[item.rank],
+        "worse_than_each_alone": item.more,
         "faults_made_worse": item.worsened,
         "faults_that_stay_live": item.live,
         "worst_fault": None

@@ -18,6 +18,13 @@ from bondwright.cli.common import (
     print_json,
     stop,
 )
+from bondwright.cli.samples import (
+    echo_nominal,
+    nominal_data,
+    refuse_idle_options,
+    sample_options,
+    study_sampled,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -28,6 +35,7 @@ if TYPE_CHECKING:
     from bondwright.rules.answer import Finding
     from bondwright.site.states import OperatingState
     from bondwright.studies.faults import FaultResult
+    from bondwright.studies.loops import LoopStudy
     from bondwright.studies.pv import ArrayFaultResult
 
 SITE = click.argument("site", type=click.Path(path_type=Path))
@@ -231,21 +239,32 @@ def _changes(
     """Return the circuit's changes for ``--without-tie`` and ``--with-tie-at``."""
     from bondwright.studies.whatif import ADDED_TIE_OHM
 
-    changes: list[Change] = []
-    added: list[tuple[str, str]] = []
+    off, places = _ties(network, without, at)
+    changes = [network.solver.open_switch(f"tie {name}") for name in off]
+    changes += [network.solver.join(f"{place}:N", f"{place}:G", ADDED_TIE_OHM) for place in places]
+    return changes, [(f"one too many at {place}", place) for place in places]
+
+
+def _ties(
+    network: Network, without: str | None, at: str | None
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return the ties that are off and the places with one too many.
+
+    Raises:
+        click.UsageError: there is no such tie or place, or nothing to tie.
+    """
+    off: tuple[str, ...] = ()
     if without is not None:
-        found = [t.id for t in network.plan.ties if without in {t.id, t.at}]
-        if not found:
+        off = tuple(t.id for t in network.plan.ties if without in {t.id, t.at})
+        if not off:
             known = ", ".join(repr(t.id) for t in network.plan.ties) or "there are none"
             raise click.UsageError(f"no tie {without!r}; ties here: {known}")
-        changes += [network.solver.open_switch(f"tie {name}") for name in found]
-    if at is not None:
-        _known_place(network, at)
-        if not {"N", "G"} <= set(network.terminals[at]):
-            raise click.UsageError(f"{at!r} has no neutral or no metal to tie")
-        changes.append(network.solver.join(f"{at}:N", f"{at}:G", ADDED_TIE_OHM))
-        added.append((f"one too many at {at}", at))
-    return changes, added
+    if at is None:
+        return off, ()
+    _known_place(network, at)
+    if not {"N", "G"} <= set(network.terminals[at]):
+        raise click.UsageError(f"{at!r} has no neutral or no metal to tie")
+    return off, (at,)
 
 
 def _state(plan: Plan, name: str | None) -> OperatingState | None:
@@ -300,6 +319,7 @@ def _known_place(network: Network, name: str) -> None:
 @click.option(
     "--lengths", is_flag=True, help="Also work out how long each run could be and still clear."
 )
+@sample_options
 @json_option
 @plain_errors
 def faults(
@@ -313,6 +333,11 @@ def faults(
     with_tie_at: str | None,
     story: bool,
     lengths: bool,
+    samples: int | None,
+    seed: int,
+    workers: int,
+    scheduler: str,
+    keep: Path | None,
     as_json: bool,
 ) -> None:
     """Follow every fault: current, the way it goes, who opens and when, the metal meanwhile."""
@@ -326,6 +351,18 @@ def faults(
     if place is not None and place not in network.plan.arrays:
         _known_place(network, place)
     kinds = list(USUAL) if kind is None else [FaultKind(kind)]
+    refuse_idle_options(samples, workers, scheduler, keep)
+    if samples is not None:
+        from bondwright.studies.spread.work import What
+        from bondwright.units import Dimension, parse
+
+        if lengths:
+            raise click.UsageError("--lengths and --samples exclude each other")
+        volts = 0.0 if arc is None else parse(arc, Dimension.VOLTAGE)
+        off, added = _ties(network, without_tie, with_tie_at)
+        what = What("faults", network.state.id, place or "", tuple(kinds), volts, off, added)
+        where = (workers, scheduler, keep)
+        study_sampled(site, made, what, samples, seed, where, as_json=as_json, story=story)
     chosen = [f for f in possible_faults(network, kinds) if place in {None, f.place}]
     if arc is not None:
         from bondwright.studies.fault_list import arcing
@@ -346,6 +383,7 @@ def faults(
                 "state": network.state.id,
                 "without_tie": without_tie,
                 "with_tie_at": with_tie_at,
+                "nominal": nominal_data(made),
                 "faults": [fault_data(r, network.plan) for r in results],
                 "array_faults": arrays_data(arrays),
             }
@@ -356,6 +394,7 @@ def faults(
         _print_array_faults(arrays, story=story)
         if lengths:
             _print_lengths(network, place)
+        echo_nominal(made)
         echo_caution()
     short = any(r.verdict.value == "falls short" for r in results) or any(
         a.verdict.value == "falls short" for a in arrays
@@ -429,6 +468,11 @@ def _print_array_faults(results: Sequence[ArrayFaultResult], *, story: bool) -> 
 @_STATE
 @_WITHOUT
 @_WITH
+@click.option("--story", is_flag=True, help="Tell each current as the loop it runs in.")
+@click.option(
+    "--distance", help="With --story: how far away the field of each run is told, like '1 m'."
+)
+@sample_options
 @json_option
 @plain_errors
 def stray(
@@ -437,10 +481,18 @@ def stray(
     state_: str | None,
     without_tie: str | None,
     with_tie_at: str | None,
+    story: bool,
+    distance: str | None,
+    samples: int | None,
+    seed: int,
+    workers: int,
+    scheduler: str,
+    keep: Path | None,
     as_json: bool,
 ) -> None:
     """Find the current on every metal path in normal use, and the tie that causes it."""
     from bondwright.cli.tables import print_table
+    from bondwright.explain.loops import USUAL_M
     from bondwright.explain.stray import (
         NATURE_WORDS,
         SHARED_HEAD,
@@ -450,14 +502,27 @@ def stray(
     )
     from bondwright.explain.words import MARKS, flow_name, percent
     from bondwright.network.build import build
-    from bondwright.studies.stray import study_stray
+    from bondwright.studies.loops import study_loops
+    from bondwright.units import Dimension, parse
 
     made = read_plan(site, rules)
     network = build(made, state=_state(made, state_))
+    refuse_idle_options(samples, workers, scheduler, keep)
+    if samples is not None:
+        from bondwright.studies.spread.work import What
+
+        off, places = _ties(network, without_tie, with_tie_at)
+        what = What("stray", network.state.id, without=off, added=places)
+        where = (workers, scheduler, keep)
+        study_sampled(site, made, what, samples, seed, where, as_json=as_json, story=story)
     changes, added = _changes(network, without_tie, with_tie_at)
-    found = study_stray(network, changes, added)
+    loops = study_loops(network, changes, added)
+    found = loops.stray
+    metres = USUAL_M if distance is None else parse(distance, Dimension.LENGTH)
+    if metres <= 0:
+        raise click.UsageError(f"--distance {distance}: give one of more than nothing")
     if as_json:
-        from bondwright.papers.data import stray_data
+        from bondwright.papers.data import loops_data, stray_data
 
         print_json(
             {
@@ -467,7 +532,9 @@ def stray(
                 "state": network.state.id,
                 "without_tie": without_tie,
                 "with_tie_at": with_tie_at,
+                "nominal": nominal_data(made),
                 **stray_data(found, network.plan),
+                **loops_data(loops, network.plan, metres),
             }
         )
     else:
@@ -477,7 +544,9 @@ def stray(
             echo_text(sentence)
         if shared := shared_rows(found):
             print_table(SHARED_HEAD, shared)
-        if found.currents:
+        if story:
+            _print_loops(loops, network.plan, metres)
+        elif found.currents:
             print_table(
                 ("on", "current", "share of neutral", "what it is", "caused by"),
                 [
@@ -491,6 +560,7 @@ def stray(
                     for c in found.currents
                 ],
             )
+        echo_nominal(made)
         echo_caution()
     stop(FALLS_SHORT if found.objectionable else HOLDS)
 
@@ -500,6 +570,19 @@ _ARRAY_FAULTS = (
                                      "positive to negative") for at in ("array", "inverter")),
     "both to metal",
 )  # fmt: skip
+
+
+def _print_loops(loops: LoopStudy, plan: Plan, metres: float) -> None:
+    from bondwright.explain.loops import tell_loop, tell_net
+
+    for loop in loops.loops:
+        click.echo("")
+        for sentence in tell_loop(loop, plan):
+            echo_text(sentence)
+    if loops.nets:
+        click.echo("\nRound whole runs:")
+    for net in loops.nets:
+        echo_text(tell_net(net, metres))
 
 
 @click.command(short_help="Write the circuit as a SPICE netlist.")

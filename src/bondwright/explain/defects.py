@@ -6,7 +6,9 @@ import math
 from typing import Final
 
 from bondwright.explain.words import amps, capital, counted, listed, percent, seconds, volts
+from bondwright.studies.defects.blocks import MATTERS
 from bondwright.studies.defects.catalogue import DefectKind
+from bondwright.studies.defects.doubles import INTERPLAY, Choice
 from bondwright.studies.defects.everyday import CLAMP_A, VOLTAGE_PART
 from bondwright.studies.defects.rank import DayStory, FaultStory, Rank, Ranked
 from bondwright.studies.defects.sweep import Harm
@@ -48,6 +50,12 @@ def tell_defect(item: Ranked) -> tuple[str, ...]:
         item: from :func:`bondwright.studies.defects.rank.ranked`.
     """
     told = [tell_fault_story(item)]
+    if item.more is not None:
+        told.append(
+            "Together they are worse than each alone."
+            if item.more
+            else "One of the two is as bad alone."
+        )
     if item.day is not None:
         told.append(tell_day(item.day))
     told.append(f"Found {listed([way.value for way in item.defect.found_by], 'or')}.")
@@ -62,6 +70,25 @@ def tell_defect(item: Ranked) -> tuple[str, ...]:
             "proved from end to end with the supply off."
         )
     return tuple(told)
+
+
+def tell_choice(choice: Choice) -> tuple[str, ...]:
+    """Say which pairs of mistakes were tried, and what is known of the others."""
+    tried, far = len(choice.pairs), choice.possible - choice.near
+    said = [
+        f"Of {choice.possible:,} pairs of mistakes {choice.near:,} have to do with each other: one "
+        f"changes what the other does by {percent(INTERPLAY)} or more, or both move the same "
+        f"fault by {percent(MATTERS)}. The other {far:,} do to every fault what one of the two "
+        "does alone, to that same degree; they were not tried one by one."
+    ]
+    if choice.left_out:
+        said.append(
+            f"Tried were {tried:,}, those that change each other the most. NOT tried were "
+            f"{choice.left_out:,} that also have to do with each other (the closest of them change "
+            f"each other by {percent(choice.left_kappa)}): nothing is said of them. --most "
+            f"{choice.near} tries them all."
+        )
+    return tuple(said)
 
 
 def tell_fault_story(item: Ranked) -> str:

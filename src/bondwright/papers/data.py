@@ -19,6 +19,7 @@ from typing import Any, Final
 from bondwright import __version__
 from bondwright.explain.cautions import CAUTIONS
 from bondwright.explain.faults import tell_fault
+from bondwright.explain.loops import tell_cures, tell_loop, tell_net
 from bondwright.explain.schedule import schedule_rows
 from bondwright.explain.stray import tell_current, tell_stray
 from bondwright.explain.summary import Summary
@@ -30,6 +31,7 @@ from bondwright.plan.model import Plan
 from bondwright.rules.answer import Finding
 from bondwright.studies.faults import FaultResult, TouchPair
 from bondwright.studies.flows import Flow
+from bondwright.studies.loops import Loop, LoopStudy
 from bondwright.studies.protection import Duty, Series
 from bondwright.studies.stray import StrayCurrent, StrayStudy
 from bondwright.studies.supplies import Supply
@@ -341,4 +343,55 @@ def _stray_current(current: StrayCurrent, plan: Plan) -> dict[str, Any]:
         "causes": list(current.causes),
         "without_cause_a": current.without,
         "story": tell_current(current, plan),
+    }
+
+
+def loops_data(study: LoopStudy, plan: Plan, metres: float) -> dict[str, Any]:
+    """Return every current on metal as the loop it runs in, and the net currents of runs.
+
+    Args:
+        study: the loops.
+        plan: the plan they were studied on.
+        metres: distance of the field, m.
+    """
+    return {
+        "loops": [_loop(loop, plan) for loop in study.loops],
+        "net_currents": [
+            {
+                "run": net.run,
+                "whole_run_a": net.amperes,
+                "lines_and_neutral_a": net.wires,
+                "distance_m": metres,
+                "field_t": net.field(metres),
+                "story": tell_net(net, metres),
+            }
+            for net in study.nets
+        ],
+        "cures": list(tell_cures(study, plan)),
+    }
+
+
+def _loop(loop: Loop, plan: Plan) -> dict[str, Any]:
+    current = loop.current
+    return {
+        **_flow(current.flow),
+        "rms_a": current.rms,
+        "harmonics": {str(order): amperes for order, amperes in current.harmonics},
+        "closed_by": list(loop.closed_by),
+        "share_of_return": loop.share,
+        "causes": list(current.causes),
+        "causes_together": current.together,
+        "without_cause_a": current.without,
+        "steps": [
+            {
+                "via": step.via.value,
+                "id": step.id,
+                "conductor": step.conductor,
+                "from": step.from_,
+                "to": step.to,
+                "amperes": step.amperes,
+            }
+            for step in loop.steps
+        ],
+        "story": list(tell_loop(loop, plan)),
     }

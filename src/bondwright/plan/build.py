@@ -42,6 +42,7 @@ from bondwright.rules.tie_findings import excused_runs, tie_findings
 from bondwright.rules.ties import TiePlacement, ties_lacking, where_ties_belong
 from bondwright.site.curves import points
 from bondwright.site.model import Electrode, Site
+from bondwright.site.ranges import unknowns
 from bondwright.site.states import states
 from bondwright.site.topology import Topology, topology
 from bondwright.units import Dimension, show
@@ -161,6 +162,13 @@ def _context(
     site: Site, electrode_resistance: Callable[[Electrode, float], float]
 ) -> tuple[Context, Part]:
     part, taken = Part(), defaults()
+    for unknown in unknowns(site):
+        way = "the middle" if unknown.value.about is None else "what is most likely"
+        part.assume(
+            unknown.name,
+            f"is given as {unknown.text}; {unknown.nominal} is taken, {way}, wherever no range of "
+            "answers is asked for",
+        )
     soil, frequency, temperature = site.soil, site.frequency, site.conductor_temperature
     if soil is None:
         soil = taken.soil

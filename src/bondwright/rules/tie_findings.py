@@ -39,9 +39,10 @@ def tie_findings(standing: Standing, rules: str) -> tuple[Finding, ...]:
     tree = standing.tree
     placements = where_ties_belong(tree)
     found: list[Finding] = []
+    whole, metal = MetalPaths(standing), MetalPaths(standing, neutrals=False)
     for placement in placements.values():
-        found += _missing(standing, placement, rules)
-        found += _twice(standing, placement, rules)
+        found += _missing(standing, placement, whole, rules)
+        found += _twice(standing, placement, metal, rules)
     keep = ties_that_belong(tree, standing.ties)
     stray = {tie: at for tie, at in standing.ties.items() if tie not in keep}
     without = MetalPaths(standing, without_ties=stray)
@@ -92,14 +93,15 @@ def excused_runs(standing: Standing, rules: str) -> frozenset[str]:
     return frozenset(found)
 
 
-def _missing(standing: Standing, placement: TiePlacement, rules: str) -> list[Finding]:
+def _missing(
+    standing: Standing, placement: TiePlacement, paths: MetalPaths, rules: str
+) -> list[Finding]:
     tree, origin = standing.tree, placement.origin
     if not placement.allowed:
         return []
     if not placement.required:
         return [_place_unknown(tree, origin, rules)]
     lacking = ties_lacking(placement, standing.ties.values())
-    paths = MetalPaths(standing)
     return [_no_tie(place, placement, paths.returns(place), rules) for place in lacking]
 
 
@@ -149,7 +151,9 @@ def _words(terminal: str) -> str:
     return "neutral" if terminal == NEUTRAL else f"the grounded line {terminal}"
 
 
-def _twice(standing: Standing, placement: TiePlacement, rules: str) -> list[Finding]:
+def _twice(
+    standing: Standing, placement: TiePlacement, metal: MetalPaths, rules: str
+) -> list[Finding]:
     tree = standing.tree
     if not placement.one_only or placement.origin in tree.roots:
         return []  # of a source on site the ties are counted by state
@@ -160,7 +164,7 @@ def _twice(standing: Standing, placement: TiePlacement, rules: str) -> list[Find
     source = tree.node(placement.origin)
     keep = ties_that_belong(tree, standing.ties)
     drop = next((tie for tie in here if tie not in keep), here[-1])
-    loop = MetalPaths(standing, neutrals=False).joined((places[0], "G"), (places[1], "G"))
+    loop = metal.joined((places[0], "G"), (places[1], "G"))
     where = " and ".join(places)
     if isinstance(source, Transformer) and source.outdoors and not loop:
         return [

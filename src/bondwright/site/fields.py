@@ -13,12 +13,13 @@ from enum import StrEnum
 from typing import Annotated, Any, Final
 
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
-from pydantic_core import CoreSchema, PydanticCustomError, core_schema
+from pydantic_core import CoreSchema, PydanticCustomError, PydanticKnownError, core_schema
 
 from bondwright.catalog.device_rating import DeviceRating
 from bondwright.catalog.sizes import Conductor
 from bondwright.catalog.systems import VoltageSystem
 from bondwright.site.quantities import any_case_of, quantity_pattern, written
+from bondwright.site.ranges import Range, looks_like_range, read_range, write_range
 from bondwright.units import Dimension, UnitError, example, parse
 
 FROM_FILE: Final = {"from_file": True}
@@ -86,9 +87,28 @@ def _text_schema(description: str, pattern: str, *examples: str) -> dict[str, An
 
 
 def _quantity(dimension: Dimension, *, least: float = 0.0, strict: bool = True) -> FieldText:
+    def checked(number: float, value: object) -> float:
+        if not math.isfinite(number):
+            raise UnitError(str(value), f"is not a {dimension.value} that can be real")
+        if number < least or (strict and number == least):
+            word = "more than zero" if strict else "zero or more"
+            raise UnitError(str(value), f"must be {word}")
+        return number
+
     def read(value: object, from_file: bool) -> float:
+        if isinstance(value, Range):
+            checked(value.low, value)
+            return value
         if isinstance(value, str):
-            number = parse(value, dimension)
+            if ".." in value:
+                return read_range(value, lambda text: checked(parse(text, dimension), text))
+            try:
+                number = parse(value, dimension)
+            except UnitError as error:
+                if looks_like_range(value):
+                    hint = "a range is written with two points, like '80..120 ft'"
+                    raise UnitError(value, error.problem, hint) from error
+                raise
         elif isinstance(value, bool) or not isinstance(value, int | float):
             raise UnitError(
                 str(value), f"is not a {dimension.value}", f"write it like {example(dimension)!r}"
@@ -97,20 +117,94 @@ def _quantity(dimension: Dimension, *, least: float = 0.0, strict: bool = True) 
             number = parse(f"{value}", dimension)
         else:
             number = float(value)
-        if not math.isfinite(number):
-            raise UnitError(str(value), f"is not a {dimension.value} that can be real")
-        if number < least or (strict and number == least):
-            word = "more than zero" if strict else "zero or more"
-            raise UnitError(str(value), f"must be {word}")
-        return number
+        return checked(number, value)
+
+    def write(value: float) -> str:
+        if isinstance(value, Range):
+            return write_range(value, lambda one: written(one, dimension))
+        return written(value, dimension)
 
     return FieldText(
         read,
-        lambda value: written(value, dimension),
+        write,
         _text_schema(
             f"A {dimension.value} with its unit.", quantity_pattern(dimension), example(dimension)
         ),
     )
+
+
+def _plain_text(number: float) -> str:
+    short = f"{number:g}"
+    return short if float(short) == number else repr(number)
+
+
+@dataclass(frozen=True, slots=True)
+class PlainNumber:
+    """A number without a unit, or a range of them, within limits.
+
+    Attributes:
+        most: greatest that can be; it must be more than zero.
+    """
+
+    most: float
+
+    def _checked(self, number: float) -> float:
+        if not number > 0:
+            raise PydanticKnownError("greater_than", {"gt": 0.0})
+        if not number <= self.most:
+            raise PydanticKnownError("less_than_equal", {"le": self.most})
+        return number
+
+    def _one(self, text: str) -> float:
+        try:
+            number = float(text)
+        except ValueError as error:
+            raise UnitError(text, "is not a number") from error
+        return self._checked(number)
+
+    def __get_pydantic_core_schema__(
+        self, source: object, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        def validate(value: object, inner: core_schema.ValidatorFunctionWrapHandler) -> float:
+            if isinstance(value, Range):
+                self._checked(value.low)
+                self._checked(value.high)
+                return value
+            if isinstance(value, str) and ".." in value:
+                try:
+                    return read_range(value, self._one)
+                except UnitError as error:
+                    raise _refuse(error) from error
+            return self._checked(float(inner(value)))
+
+        return core_schema.no_info_wrap_validator_function(
+            validate,
+            handler(source),
+            serialization=core_schema.plain_serializer_function_ser_schema(
+                lambda value: (
+                    write_range(value, _plain_text) if isinstance(value, Range) else float(value)
+                )
+            ),
+        )
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        del schema, handler
+        number = r"(\d+(\.\d*)?|\.\d+)"
+        return {
+            "anyOf": [
+                {"type": "number", "exclusiveMinimum": 0, "maximum": self.most},
+                {
+                    "type": "string",
+                    "pattern": rf"^\s*{number}\s*\.\.\s*{number}(\s*,?\s+about\s+{number})?\s*$",
+                },
+            ]
+        }
+
+
+XOverR = Annotated[float, PlainNumber(100)]
+PowerFactor = Annotated[float, PlainNumber(1)]
 
 
 Length = Annotated[float, _quantity(Dimension.LENGTH)]

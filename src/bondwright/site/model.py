@@ -42,14 +42,14 @@ class SupplyTransformer(_Model):
 
     rating: f.ApparentPower
     impedance: f.Ratio
-    x_over_r: float = Field(alias="x/r", gt=0, le=100, default=1.5)
+    x_over_r: f.XOverR = Field(alias="x/r", default=1.5)
 
 
 class AvailableCurrent(_Model):
     """Available fault current at the source terminals, line to line (three-phase: bolted)."""
 
     current: f.Current
-    x_over_r: float = Field(alias="x/r", gt=0, le=100, default=4.0)
+    x_over_r: f.XOverR = Field(alias="x/r", default=4.0)
     line_to_neutral: f.Current | None = Field(default=None, alias="line to neutral")
 
 
@@ -92,7 +92,7 @@ class Generator(_Model):
     subtransient: f.Ratio | None = None
     negative: f.Ratio | None = None
     zero: f.Ratio | None = None
-    x_over_r: float = Field(alias="x/r", gt=0, le=100, default=10.0)
+    x_over_r: f.XOverR = Field(alias="x/r", default=10.0)
     harmonics: dict[Annotated[int, Field(ge=2, le=49)], f.Ratio] = Field(default_factory=dict)
     share: f.Ratio | None = None
     output: f.Power | None = None
@@ -274,7 +274,7 @@ class Load(_Model):
 
     on: LoadOn
     power: f.Power
-    pf: float = Field(default=1.0, gt=0, le=1)
+    pf: f.PowerFactor = 1.0
     draws: Draws = Draws.IMPEDANCE
     harmonics: dict[Annotated[int, Field(ge=2, le=49)], f.Ratio] = Field(default_factory=dict)
     leakage: f.Current | None = None
@@ -315,7 +315,7 @@ class Transformer(_Model):
     secondary: f.System
     rating: f.ApparentPower
     impedance: f.Ratio
-    x_over_r: float = Field(alias="x/r", gt=0, le=100, default=2.0)
+    x_over_r: f.XOverR = Field(alias="x/r", default=2.0)
     form: TransformerForm = TransformerForm.ISOLATING
     building: Id | None = None
     outdoors: bool = False

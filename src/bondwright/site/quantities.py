@@ -60,7 +60,7 @@ def written(value: float, dimension: Dimension) -> str:
 
 @cache
 def quantity_pattern(dimension: Dimension) -> str:
-    """Return a regular expression for JSON Schema: a number and a unit of a dimension.
+    """Return a regular expression for JSON Schema: a quantity of a dimension, or a range of it.
 
     A unit may be written in any case in which :func:`bondwright.units.parse` knows it.
     """
@@ -69,7 +69,8 @@ def quantity_pattern(dimension: Dimension) -> str:
     one = rf"{_NUMBER}\s*({choice})"
     if dimension is Dimension.LENGTH:
         one = rf"({one}|\d+(\.\d+)?\s*(ft|foot|feet|')\s*-?\s*{_NUMBER}\s*(in|inch|inches|\"))"
-    return rf"^\s*{one}\s*$"
+    # Of a range only its end is looked at closely: this is for editors, the reader says the rest.
+    return rf"^\s*(.*\d.*\.\.\s*)?{one}(\s*,?\s+about\s+.*\d.*)?\s*$"
 
 
 def _spellings(name: str, dimension: Dimension) -> str:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
+import pytest
 from click.testing import CliRunner
 
 from bondwright.cli.defects import defects
@@ -46,7 +48,54 @@ def test_as_a_structure() -> None:
 def test_pairs_of_mistakes() -> None:
     found = json.loads(run("--json", "--pairs", "--top", "4"))
     assert all(" + " in item["id"] for item in found["defects"])
-    assert found["defects"][0]["rank"] == "silent and deadly"
+    # The neutral of the service open and a line on metal: alone each leaves some metal quiet.
+    first = found["defects"][0]
+    assert first["worse_than_each_alone"] is True
+    assert first["worst_fault"]["never_clears"] is True
+    singles = {item["id"]: item for item in json.loads(run("--json", "--top", "99"))["defects"]}
+    one, other = (singles[name] for name in first["id"].split(" + "))
+    alone = one["faults_that_stay_live"] + other["faults_that_stay_live"]
+    assert first["faults_that_stay_live"] > alone
+    pairs = found["pairs"]
+    assert pairs["tried"] == pairs["having_to_do_with_each_other"] < pairs["possible"]
+    assert pairs["left_out"] == 0
+
+
+def test_what_is_not_tried_is_said() -> None:
+    told = run("--pairs", "--most", "30")
+    assert "NOT tried were 107" in " ".join(told.split())
+    found = json.loads(run("--json", "--pairs", "--most", "30"))
+    assert found["pairs"]["tried"] == 30
+    assert 0 <= found["pairs"]["largest_interplay_left_out"] <= 1.01
+
+
+def test_stopped_and_gone_on_with(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from bondwright.studies.defects import work
+    from bondwright.studies.many import run as running
+    from bondwright.studies.many.work import piece
+
+    monkeypatch.setattr(work, "_LARGEST", 40)
+    monkeypatch.chdir(tmp_path)
+    whole, calls, real = run("--pairs", "--json"), [0], piece
+
+    def stopping(what: Any, number: int) -> bytes:
+        if isinstance(what, work.DoublesWork):
+            calls[0] += 1
+            if calls[0] == 3:
+                raise KeyboardInterrupt
+        return real(what, number)
+
+    monkeypatch.setattr(running, "piece", stopping)
+    done = CliRunner().invoke(defects, [FARM, "--pairs"])
+    assert done.exit_code == 130
+    assert "2 of 4 pieces" in done.output
+    kept = next(tmp_path.glob("*.kept"))
+    assert f"--keep {kept.name}" in done.output
+    assert run("--pairs", "--json", "--keep", kept.name) == whole
+    assert calls[0] == 5
+    done = CliRunner().invoke(defects, [FARM, "--pairs", "--every-fault", "--keep", kept.name])
+    assert done.exit_code == 2
+    assert "another question" in done.output
 
 
 def test_every_fault() -> None:
@@ -55,12 +104,7 @@ def test_every_fault() -> None:
     assert many["scenarios"] > few["scenarios"]
 
 
-def test_two_mistakes_of_a_large_site_are_refused(tmp_path: Path) -> None:
-    from bondwright.site.generator import large_site
-    from bondwright.site.writer import dump
-
-    path = tmp_path / "large.yaml"
-    path.write_text(dump(large_site(80)), encoding="utf-8")
-    done = CliRunner().invoke(defects, [str(path), "--pairs"])
+def test_workers_and_a_scheduler_exclude_each_other() -> None:
+    done = CliRunner().invoke(defects, [FARM, "--workers", "2", "--scheduler", "tcp://h:1"])
     assert done.exit_code == 2
-    assert "at most" in done.output
+    assert "exclude" in done.output

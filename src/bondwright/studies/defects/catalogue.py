@@ -85,7 +85,7 @@ def _make(
     alterations: Sequence[Alteration],
     *,
     part: str = "",
-    weak: Weak | None = None,
+    weak: tuple[Weak, ...] = (),
 ) -> Defect:
     label = f"{kind.value}/{thing}" + (f"/{part}" if part else "")
     return Defect(label, kind, thing, at, name, tuple(alterations), WAYS[kind], weak)
@@ -111,7 +111,7 @@ def _ties(network: Network) -> Iterator[Defect]:
                 tie.at,
                 f"tie {what} much too small (a quarter of the area)",
                 [Lift(tie.id, added * (1 / SMALL_PART - 1))],
-                weak=Weak(tie.id, SMALL_PART),
+                weak=(Weak(tie.id, SMALL_PART),),
             )
 
 
@@ -195,7 +195,7 @@ def _small(network: Network, run: PlannedRun, wire: Sequence[str], what: str) ->
         run.to,
         f"{what} much too small (a quarter of the area), {run.from_} to {run.to}",
         [Insert(item.id, name, added) for name in wire],
-        weak=Weak(run.id, SMALL_PART),
+        weak=(Weak(run.id, SMALL_PART),),
     )
 
 

@@ -97,7 +97,8 @@ def pruned(weights: csr_array) -> csr_array:
 
 def _partners(network: Network) -> dict[str, str]:
     """Return for every node the one that its column comes home by."""
-    plan = network.plan
+    plan, topology = network.plan, network.plan.topology
+    tied = {topology.systems[tie.at].origin for tie in plan.ties if tie.at in topology.systems}
     found: dict[str, str] = {}
     for node in network.solver.index:
         place, _, terminal = node.rpartition(":")
@@ -115,6 +116,10 @@ def _partners(network: Network) -> dict[str, str]:
                 if f"{split}:{terminal}" in network.solver.index:
                     found[f"{split}:{terminal}"] = f"{place}:{terminal}"
         found.setdefault(f"{run.to}:G", f"{run.from_}:G")
+        if topology.system_of_run(run.id).origin not in tied:
+            # What is pushed into a system that floats has nowhere to go but the capacitance of
+            # its wires: kilovolts per ampere. So its lines come home to its origin first.
+            found[f"{run.to}:L1"] = f"{run.from_}:L1"
     for tie in plan.ties:
         found[f"tie {tie.id}"] = f"{tie.at}:{tie.line or 'N'}"
     for electrode in plan.electrodes.values():

@@ -294,10 +294,10 @@ class Course:
             if conductor.partition(".")[0] == "metal":
                 of.setdefault(section.removeprefix("run "), []).append(k)
         for d in np.unique(near.defect[near.defect >= 0]).tolist():
-            weak = near.faulty.altered.defects[d].weak
-            if weak is not None and weak.id in of:
-                rows = np.flatnonzero(near.defect == d)
-                part[rows[:, None], np.array(of[weak.id])] /= weak.part**2
+            for weak in near.faulty.altered.defects[d].weak:
+                if weak.id in of:
+                    rows = np.flatnonzero(near.defect == d)
+                    part[rows[:, None], np.array(of[weak.id])] /= weak.part**2
 
     def _judged(self, touch: Floats, place: Integers, at_fault: Floats) -> Followed:
         near = self.near

@@ -201,7 +201,7 @@ class Readings:
             self._felt += [(at, int(col)) for col in row.col]
 
 
-def everyday(ports: Ports, faulty: DefectPorts) -> Everyday:
+def everyday(ports: Ports, faulty: DefectPorts, readings: Readings | None = None) -> Everyday:
     """Look at normal use with every defect.
 
     A load at the end of a branch sees what its panel sees; each is looked at by itself only for
@@ -210,8 +210,9 @@ def everyday(ports: Ports, faulty: DefectPorts) -> Everyday:
     Args:
         ports: of the network with loads.
         faulty: the defects as changes of it.
+        readings: what can be read there, if it is at hand.
     """
-    readings = Readings(ports)
+    readings = readings or Readings(ports)
     count = len(faulty.altered.defects)
     found = _Book(count)
     seen, inner = ports.watches(readings.outputs)

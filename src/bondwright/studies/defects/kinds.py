@@ -105,7 +105,7 @@ class Defect:
         name: for people.
         alterations: what it does to the circuit.
         found_by: how it is found, the best way first.
-        weak: a conductor that it makes smaller, or None.
+        weak: conductors that it makes smaller.
     """
 
     id: str
@@ -115,4 +115,4 @@ class Defect:
     name: str
     alterations: tuple[Alteration, ...]
     found_by: tuple[FoundBy, ...]
-    weak: Weak | None = None
+    weak: tuple[Weak, ...] = ()

@@ -108,5 +108,5 @@ def both(one: Defect, other: Defect) -> Defect:
         name=f"{one.name}; and {other.name}",
         alterations=one.alterations + other.alterations,
         found_by=tuple(dict.fromkeys(one.found_by + other.found_by)),
-        weak=one.weak or other.weak,
+        weak=one.weak + other.weak,
     )

@@ -5,9 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import IntEnum
 
+import numpy as np
+
 from bondwright.studies.defects.catalogue import Defect
+from bondwright.studies.defects.doubles import Doubles
 from bondwright.studies.defects.sweep import Harm, Sweep
 from bondwright.studies.fault_model import Fault
+from bondwright.studies.fault_parts import Flags
 
 
 class Rank(IntEnum):
@@ -97,6 +101,7 @@ class Ranked:
         day: what a normal day shows; None where it wasn't looked at.
         worsened: how many faults it makes worse.
         live: how many of these stay live.
+        more: of two mistakes, whether they are worse together than each alone; else None.
     """
 
     defect: Defect
@@ -105,18 +110,25 @@ class Ranked:
     day: DayStory | None
     worsened: int
     live: int
+    more: bool | None = None
 
 
-def ranked(swept: Sweep, top: int | None = None) -> tuple[Ranked, ...]:
+def ranked(
+    swept: Sweep, top: int | None = None, singles: Sweep | None = None
+) -> tuple[Ranked, ...]:
     """Return the defects of a sweep, those that matter most first.
 
-    Without a look at normal use every defect counts as silent.
+    Without a look at normal use every defect counts as silent. Of two mistakes those come first
+    that are worse together than each alone: what one of them does by itself is no news.
 
     Args:
         swept: the sweep.
         top: how many; None for all.
+        singles: of a sweep of :class:`bondwright.studies.defects.doubles.Doubles`, the sweep of
+            the mistakes by themselves.
     """
     lost = set(swept.lost)
+    more = _more(swept, singles)
     keys = []
     for k in range(len(swept.defects)):
         if k in lost:
@@ -125,8 +137,8 @@ def ranked(swept: Sweep, top: int | None = None) -> tuple[Ranked, ...]:
         margin = swept.outcome.touch[k] / swept.outcome.limit[k] if swept.worst[k] >= 0 else 0.0
         stray = 0.0 if swept.everyday is None else float(swept.everyday.stray[k])
         keys.append(
-            (rank, -int(swept.harm[k]), -int(swept.live[k]), -int(swept.worsened[k]), -margin,
-             -stray, k)
+            (more is not None and not more[k], rank, -int(swept.harm[k]), -int(swept.live[k]),
+             -int(swept.worsened[k]), -margin, -stray, k)
         )  # fmt: skip
     keys.sort()
     chosen = [key[-1] for key in keys[:top]]
@@ -138,9 +150,31 @@ def ranked(swept: Sweep, top: int | None = None) -> tuple[Ranked, ...]:
             _day_story(swept, k),
             int(swept.worsened[k]),
             int(swept.live[k]),
+            None if more is None else bool(more[k]),
         )
         for k in chosen
     )
+
+
+def _more(swept: Sweep, singles: Sweep | None) -> Flags | None:
+    """Return which doubles are worse than each of their mistakes alone, or None for singles.
+
+    They rank higher, do greater harm, or do it to more faults than the two alone put together.
+    """
+    if singles is None or not isinstance(swept.defects, Doubles):
+        return None
+    alone = np.array([_rank(singles, k) for k in range(len(singles.defects))])
+    now = np.array([_rank(swept, k) for k in range(len(swept.defects))])
+    pairs = swept.defects.pairs
+    least = np.minimum(alone[pairs[:, 0]], alone[pairs[:, 1]])
+    harm = np.where(swept.worst >= 0, swept.harm, 0)
+    one = np.where(singles.worst >= 0, singles.harm, 0)
+    worst = np.maximum(one[pairs[:, 0]], one[pairs[:, 1]])
+    higher = (now < least) | (harm > worst)
+    # More faults than the two have by themselves: some are made worse only by both.
+    for count, one in ((swept.live, singles.live), (swept.worsened, singles.worsened)):
+        higher |= (count > one[pairs[:, 0]] + one[pairs[:, 1]]) & (harm >= Harm.DANGER)
+    return np.asarray(higher)
 
 
 def _rank(swept: Sweep, k: int) -> Rank:

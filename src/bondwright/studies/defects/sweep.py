@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass
 from enum import IntEnum
 from typing import Final
@@ -65,6 +66,8 @@ class Block:
         place_defect: for each fault the defect that is worst for it, -1 for none.
         place_harm: the harm then.
         followed: how many pairs mattered.
+        moved_defect: the defect of each pair that mattered.
+        moved_fault: the fault of each.
     """
 
     start: int
@@ -79,6 +82,8 @@ class Block:
     place_defect: Integers
     place_harm: Integers
     followed: int
+    moved_defect: Integers
+    moved_fault: Integers
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -108,7 +113,7 @@ class Sweep:
     """
 
     network: Network
-    defects: tuple[Defect, ...]
+    defects: Sequence[Defect]
     faults: tuple[Fault, ...]
     places: tuple[str, ...]
     devices: tuple[str, ...]
@@ -165,11 +170,21 @@ class Sweeper:
             msg = "faults are followed with the loads off; build the network without them"
             raise ValueError(msg)
         self.network = network
-        self.defects = tuple(defects(network) if chosen is None else chosen)
         usual = possible_faults(network, [FaultKind.LINE_TO_METAL]) if faults is None else faults
         self.ports = Ports(network)
         self.faults = FaultPorts(self.ports, tuple(usual))
+        self._plain: dict[tuple[int, int], Followed] = {}
+        self._choose(defects(network) if chosen is None else chosen)
+
+    def _choose(self, chosen: Iterable[Defect]) -> None:
+        self.defects = tuple(chosen)
         self.faulty = DefectPorts(self.ports, altered(self.ports, self.defects))
+
+    def other(self, chosen: Iterable[Defect]) -> Sweeper:
+        """Return the same site and faults ready to be swept with other defects."""
+        new = copy(self)
+        new._choose(chosen)
+        return new
 
     def blocks(self) -> list[tuple[int, int]]:
         """Return the stretches of faults that a sweep is made of."""
@@ -180,7 +195,9 @@ class Sweeper:
         kept = screen(self.faults, self.faulty, start, stop)
         faults = np.arange(start, stop)
         none = np.full(len(faults), -1, dtype=np.int64)
-        plain = follow_pairs(self.faults, self.faulty, none, faults)
+        if (start, stop) not in self._plain:
+            self._plain[start, stop] = follow_pairs(self.faults, self.faulty, none, faults)
+        plain = self._plain[start, stop]
         found = follow_pairs(self.faults, self.faulty, kept.defect, kept.fault + start)
         code, before = harm(found), harm(plain)[kept.fault]
         rise = found.touch > WORSE * plain.touch[kept.fault]
@@ -206,6 +223,8 @@ class Sweeper:
             place_defect=at_place,
             place_harm=place_harm,
             followed=len(found),
+            moved_defect=kept.defect,
+            moved_fault=kept.fault + start,
         )
 
     def gather(self, blocks: Sequence[Block], daily: Everyday | None = None) -> Sweep:
