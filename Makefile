@@ -33,21 +33,23 @@ test: setup ## Run the tests (WORKERS=n at a time; PYTEST="-k name" for some of 
 
 bench: setup ## Measure how fast it is, with ratios to ngspice (LARGE=1: 20,000 places as well)
 	@scripts/system-packages.sh
-	$(BIN)/python benchmarks/run.py
+	$(BIN)/python -m benchmarks.run
 	$(BIN)/python benchmarks/sweep.py $(if $(LARGE),--very-large)
 
-check: setup ## The gate: format, lint, types, import directions, changelog
+check: setup ## The gate: format, lint, types, import directions, changelog, the page's scripts
 	$(BIN)/ruff format --check .
 	$(BIN)/ruff check .
 	$(BIN)/mypy
 	$(BIN)/lint-imports
 	$(BIN)/python scripts/check_changelog.py
+	$(BIN)/python scripts/check_page.py
 
 mutation: setup ## Spoil the rules and the plan on purpose and count what the tests notice (NUMBER=n)
 	$(BIN)/python scripts/mutate.py $(if $(NUMBER),--number $(NUMBER)) --workers $(WORKERS)
 
 docs: setup ## Renew what docs/ takes from the code
 	$(BIN)/python scripts/make_docs.py
+	$(BIN)/python scripts/make_page_types.py
 	$(BIN)/python scripts/make_coverage.py
 	$(BIN)/python scripts/make_images.py
 
@@ -61,5 +63,5 @@ lock: setup ## Lock the dependencies anew, with hashes and without addresses (UP
 	  pyproject.toml -o requirements.lock
 
 clean: ## Remove .venv, caches and the demo's output
-	rm -rf .venv out build dist .mypy_cache .ruff_cache .pytest_cache .import_linter_cache .hypothesis
+	rm -rf .venv out build dist tools/page/node_modules .mypy_cache .ruff_cache .pytest_cache .import_linter_cache .hypothesis
 	find src tests scripts -name __pycache__ -type d -prune -exec rm -rf {} +

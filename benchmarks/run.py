@@ -12,9 +12,11 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
+
+from benchmarks.figure import Figure
+from benchmarks.page import page_figures
 
 ROOT = Path(__file__).parents[1]
 PROGRAM = [sys.executable, "-m", "bondwright"]
@@ -24,30 +26,6 @@ SAMPLED = 12
 
 FARM = ROOT / "examples" / "harrow-creek-farmhouse.yaml"
 WHOLE_DEMO = ROOT / "examples" / "harrow-creek.yaml"
-
-
-@dataclass(frozen=True)
-class Figure:
-    """One figure.
-
-    Attributes:
-        name: what was measured.
-        value: what came out.
-        unit: its unit.
-        goal: what it should be.
-        more: whether more is better.
-    """
-
-    name: str
-    value: float
-    unit: str
-    goal: float
-    more: bool = False
-
-    def __str__(self) -> str:
-        met = self.value >= self.goal if self.more else self.value <= self.goal
-        word = "met" if met else "short"
-        return f"{self.name}: {self.value:,.3g} {self.unit}, goal {self.goal:g}, {word}"
 
 
 def seconds(work: Callable[[], object], times: int = 1) -> float:
@@ -146,7 +124,7 @@ def main() -> None:
     """Print every figure."""
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        for figures in (command_line(folder), building(folder)):
+        for figures in (command_line(folder), building(folder), page_figures(folder)):
             for figure in figures:
                 sys.stdout.write(f"{figure}\n")
                 sys.stdout.flush()

@@ -14,6 +14,7 @@ from bondwright.cli.hunt import hunt
 from bondwright.cli.jobs import jobs
 from bondwright.cli.papers import papers
 from bondwright.cli.quick import quick
+from bondwright.cli.serve import serve
 from bondwright.cli.site import check, faults, netlist, new, schema, size, stray
 from bondwright.cli.testing import testing
 
@@ -46,6 +47,7 @@ for command in (
     defects,
     hunt,
     papers,
+    serve,
     netlist,
     circuits,
     compare,

@@ -26,16 +26,17 @@ QUIET_A: Final = 0.05
 NOTHING_A: Final = 5e-4
 """Current written as 0 A: what the network's assumed stray capacitance lets through, A."""
 
-TieState = Literal["stands", "wrong", "missing"]
+TieState = Literal["stands", "wrong", "missing", "free"]
 
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One line of text."""
+    """One line of text; ``key`` names it where it is to be changed later."""
 
     text: str
     bold: bool = False
     fill: str = INK
+    key: str = ""
 
 
 @dataclass(frozen=True, slots=True)

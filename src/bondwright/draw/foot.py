@@ -102,7 +102,8 @@ def foot_items(plan: Plan, now: Currents | None, *, direct: bool) -> FootItems:
             text += f" · {amperes(now.metal[name])}"
         ends = (item.from_, item.to)
         indices = (lead(item.from_), lead(item.to))
-        pipes.append(Pipe(name, f"P{number}", ends, indices, Line(text)))
+        line = Line(text, key=f"metal {name}")
+        pipes.append(Pipe(name, f"P{number}", ends, indices, line))
     buried = []
     for name, source in plan.site.sources.items():
         if source.electrode is not None:
@@ -117,7 +118,11 @@ def foot_items(plan: Plan, now: Currents | None, *, direct: bool) -> FootItems:
             words += f" · {amperes(now.electrodes[electrode.id])}"
         joined = electrode.conductor is not None
         wire = f"GEC {electrode.conductor}" if joined else "not joined"
-        lines = (first, Line(words), Line(f"{wire} · at {electrode.at}"))
+        lines = (
+            first,
+            Line(words, key=f"electrode {electrode.id}"),
+            Line(f"{wire} · at {electrode.at}"),
+        )
         buried.append(
             Buried(
                 electrode.id,

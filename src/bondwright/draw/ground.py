@@ -99,8 +99,13 @@ def foot_items(canvas: Canvas, scene: Scene) -> None:
         pipe = placed.pipe
         amps = now.metal.get(pipe.id) if now is not None else None
         thick = scene.thickness(amps)
-        canvas.open(f'{canvas.mark("metal", pipe.id)} class="flow pipe"', pipe.text.text)
         xa, xb = placed.x
+        reached = zip(pipe.ends, placed.direct, strict=True)
+        top = min([placed.y - 24, *(ways.deck_y(end, "G") for end, direct in reached if direct)])
+        right = max(xa, xb, placed.label[0] + widest([pipe.text]))
+        left = min(xa, xb, placed.label[0])
+        canvas.begin("foot", (left, top, right - left, placed.y + 6 - top))
+        canvas.open(f'{canvas.mark("metal", pipe.id)} class="flow pipe"', pipe.text.text)
         for end, index, x, direct in zip(
             pipe.ends, pipe.indices, placed.x, placed.direct, strict=True
         ):
@@ -109,19 +114,25 @@ def foot_items(canvas: Canvas, scene: Scene) -> None:
             else:
                 canvas.line([(x, placed.y - 5), (x, placed.y + 5)], _lead(2))
         data = line_path([(min(xa, xb), placed.y), (max(xa, xb), placed.y)])
-        canvas.path(data, f'fill="none" stroke="{INK}" stroke-width="{thick + 3:.1f}"')
-        canvas.path(data, f'fill="none" stroke="{PIPE}" stroke-width="{thick + 1:.1f}"')
+        rim = f'fill="none" stroke="{INK}" stroke-width="{thick + 3:.1f}"'
+        canvas.path(data, rim + canvas.part("rim"))
+        body = f'fill="none" stroke="{PIPE}" stroke-width="{thick + 1:.1f}"'
+        canvas.path(data, body + canvas.part("body"))
         canvas.path(
             data,
             'fill="none" stroke="#ffffff" stroke-width="1.2" stroke-dasharray="7 4"',
         )
         x, y = placed.label
-        canvas.text(x, y, pipe.text.text, SMALL)
+        canvas.text(x, y, pipe.text.text, SMALL, extra=canvas.key(pipe.text.key))
         canvas.close()
     for sunk in foot.buried:
         item = sunk.buried
         title = "; ".join(line.text for line in item.lines)
         kind = "supply-ground" if item.kind is None else "electrode"
+        high = ways.deck_y(item.at, "N") if sunk.direct else sunk.y - 4
+        canvas.begin(
+            "foot", (sunk.x - 12, high, 28 + widest(item.lines), sunk.y + 3 * LEADING + 10 - high)
+        )
         canvas.open(f'{canvas.mark(kind, item.id)} class="flow electrode"', title)
         amps = now.electrodes.get(item.id) if now is not None else None
         thick = max(2.0, scene.thickness(amps) if amps is not None else 2.4)
@@ -132,9 +143,10 @@ def foot_items(canvas: Canvas, scene: Scene) -> None:
             if bar == "N":
                 start = (ways.start_x(item.at, "N"), top)
                 canvas.line([start, (sunk.x, top)], _lead(2))
-            canvas.line([(sunk.x, top), (sunk.x, sunk.y)], _lead(thick) + dash)
+            lead = [(sunk.x, top), (sunk.x, sunk.y)]
         else:
-            canvas.line([(sunk.x, sunk.y - 4), (sunk.x, sunk.y)], _lead(thick) + dash)
+            lead = [(sunk.x, sunk.y - 4), (sunk.x, sunk.y)]
+        canvas.line(lead, _lead(thick) + dash + canvas.part("body"))
         marks.in_earth(canvas, item.kind, sunk.x, sunk.y)
         for k, line in enumerate(item.lines):
             fill = ALARM if "not joined" in line.text else line.fill
@@ -145,6 +157,7 @@ def foot_items(canvas: Canvas, scene: Scene) -> None:
                 SMALL,
                 bold=line.bold,
                 fill=fill,
+                extra=canvas.key(line.key),
             )
         canvas.close()
 

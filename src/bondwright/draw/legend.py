@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 
 from bondwright.draw import marks
@@ -24,12 +24,18 @@ class Entry:
     text: str
 
 
-def entries(scene: Scene, *, lit: bool) -> list[Entry]:
-    """Return the entries that a picture needs."""
-    return list(_entries(scene, lit=lit))
+def entries(scene: Scene, *, lit: bool, ties: Collection[str] = ()) -> list[Entry]:
+    """Return the entries that a picture needs.
+
+    Args:
+        scene: what it is painted from.
+        lit: whether a fault is lit up.
+        ties: states of ties that are explained whether they appear or not.
+    """
+    return list(_entries(scene, lit=lit, ties=ties))
 
 
-def _entries(scene: Scene, *, lit: bool) -> Iterator[Entry]:
+def _entries(scene: Scene, *, lit: bool, ties: Collection[str]) -> Iterator[Entry]:
     plan = scene.plan
     seen: dict[tuple[str, str, str], None] = {}
     raceway = False
@@ -45,7 +51,9 @@ def _entries(scene: Scene, *, lit: bool) -> Iterator[Entry]:
         yield Entry(_ribbon(Colour(fill, word), terminal, metal.hatch), f"{name} ({word})")
     if raceway:
         yield Entry(_ribbon(metal.metal, "G", metal.hatch, raceway=True), "raceway as metal")
-    states = {mark.state for station in scene.stations.values() for mark in station.ties}
+    states = set(ties) | {
+        mark.state for station in scene.stations.values() for mark in station.ties
+    }
     for state, text in (
         ("stands", "tie: neutral joined to metal"),
         ("wrong", "tie where none belongs"),

@@ -40,6 +40,16 @@ def terminal_of(conductor: str) -> str:
     return base if base in {"L1", "L2", "L3", "N"} else "G"
 
 
+def deck_terminal(terminal: str) -> str:
+    """Return the bar of a deck where a terminal of a fault is shown.
+
+    A primary line is shown where the secondary's of its number lies, the earth at the metal.
+    """
+    if terminal.startswith("H"):
+        return f"L{terminal[1:]}"
+    return "G" if terminal == "earth" else terminal
+
+
 def stretches(scene: Scene, fault: FaultResult) -> list[Stretch]:
     """Return the lit stretches of a fault."""
     return list(_stretches(scene, fault))
@@ -65,8 +75,9 @@ def _stretches(scene: Scene, fault: FaultResult) -> Iterator[Stretch]:
     if place in scene.ways.layout.spots:
         x = flash_x(scene, place)
         for terminal, back in ((fault.fault.a, False), (fault.fault.b, True)):
-            y = scene.ways.deck_y(place, terminal)
-            points = [(scene.ways.start_x(place, terminal), y), (x, y)]
+            bar = deck_terminal(terminal)
+            y = scene.ways.deck_y(place, bar)
+            points = [(scene.ways.start_x(place, bar), y), (x, y)]
             yield Stretch(points[::-1] if back else points, 1.0, False)
 
 
@@ -123,6 +134,12 @@ def glow(canvas: Canvas, scene: Scene, lit: list[Stretch]) -> None:
 
 def arrows(canvas: Canvas, scene: Scene, fault: FaultResult, lit: list[Stretch]) -> None:
     """Paint arrow heads along the path and the flash where the fault is."""
+    heads(canvas, scene, lit)
+    burst(canvas, scene, fault)
+
+
+def heads(canvas: Canvas, scene: Scene, lit: list[Stretch]) -> None:
+    """Paint arrow heads along the path."""
     size = max(3.6, scene.ways.band.ribbon * 0.85)
     for stretch in lit:
         if not stretch.arrows or stretch.share < 0.02:
@@ -137,11 +154,15 @@ def arrows(canvas: Canvas, scene: Scene, fault: FaultResult, lit: list[Stretch])
                 toward = "down" if y1 > y0 else "up"
             part = 0.42
             marks.arrow(canvas, x0 + (x1 - x0) * part, y0 + (y1 - y0) * part, toward, size)
+
+
+def burst(canvas: Canvas, scene: Scene, fault: FaultResult) -> None:
+    """Paint the flash where the fault is."""
     place = fault.fault.place
     if place not in scene.ways.layout.spots:
         return
-    ya = scene.ways.deck_y(place, fault.fault.a)
-    yb = scene.ways.deck_y(place, fault.fault.b)
+    ya = scene.ways.deck_y(place, deck_terminal(fault.fault.a))
+    yb = scene.ways.deck_y(place, deck_terminal(fault.fault.b))
     x = flash_x(scene, place)
     canvas.line([(x, ya), (x, yb)], f'stroke="{marks.PATH}" stroke-width="3.4"')
     size = 12 if scene.ways.band.scale > 0.7 else 9

@@ -120,6 +120,30 @@ def clasp(
     canvas.close()
 
 
+def slot(canvas: Canvas, x: float, neutral: float, metal: float, look: str, about: str) -> None:
+    """Draw a clasp that can change its look: every part of every state, shown by style rules.
+
+    Args:
+        canvas: to draw on.
+        x: middle of the clasp, px.
+        neutral: y of the neutral, px.
+        metal: y of the metal, px.
+        look: "stands", "wrong", "missing", "free" or "off".
+        about: id and the like.
+    """
+    half, over = 6.5, 6.5
+    canvas.add(f'<g class="clasp" data-look="{look}"{about}>')
+    top, height = neutral - over, metal - neutral + 2 * over
+    hold = f'class="hold" fill="{CLASP}" stroke="{INK}" stroke-width="2"'
+    canvas.rect(x - half, top, 2 * half, height, hold, half)
+    for y in (neutral, metal):
+        canvas.add(f'<circle class="pin" cx="{x:.1f}" cy="{y:.1f}" r="2.4" fill="{INK}"/>')
+    canvas.add('<g class="warn">')
+    warning(canvas, x + half + 9, neutral - 1)
+    canvas.close()
+    canvas.close()
+
+
 def warning(canvas: Canvas, x: float, y: float) -> None:
     """Draw a triangle with a stroke and a dot in it, its middle at x, y."""
     canvas.polygon(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 from bondwright.draw import marks
 from bondwright.draw.colours import Palette, palette
@@ -13,6 +13,7 @@ from bondwright.draw.content import (
     TITLE,
     Station,
     kept,
+    widest,
 )
 from bondwright.draw.lettering import fit, wrap
 from bondwright.draw.scene import (
@@ -29,7 +30,7 @@ from bondwright.draw.scene import (
 )
 from bondwright.draw.spots import PAD
 from bondwright.draw.svg import INK, SOFT, Canvas, line_path
-from bondwright.draw.ways import Points
+from bondwright.draw.ways import Points, Rect, around
 from bondwright.plan.model import PlannedRun
 
 
@@ -37,6 +38,7 @@ def boxes(canvas: Canvas, scene: Scene) -> None:
     """Paint the stations with their names."""
     for name, station in scene.stations.items():
         spot = scene.ways.spot(name)
+        canvas.begin("boxes", (spot.x, spot.y, spot.w, spot.h))
         attributes = canvas.mark(_kind(station), name)
         canvas.open(f'{attributes} class="station {station.mark}"', station.title)
         style = f'fill="#ffffff" stroke="{INK}" stroke-width="1.6" stroke-linejoin="round"'
@@ -80,17 +82,22 @@ def _station_text(canvas: Canvas, scene: Scene, station: Station) -> None:
     for note in station.notes:
         for text in wrap(kept(note.text), room, SMALL, 1, note.bold):
             y += LEADING
-            canvas.text(x, y, text, SMALL, bold=note.bold, fill=note.fill)
+            more = canvas.key(note.key)
+            canvas.text(x, y, text, SMALL, bold=note.bold, fill=note.fill, extra=more)
 
 
 def buses(canvas: Canvas, scene: Scene) -> None:
     """Paint the bars of every place and the buses that reach beyond it."""
     for name in scene.stations:
         colours = scene.palette_at(name)
+        every = [
+            (terminal, list(scene.ways.bars(name, terminal, scene.leads.get(name, 0))))
+            for terminal in reversed(scene.terminals_at(name))
+        ]
+        canvas.begin("buses", around(point for _, bars in every for bar in bars for point in bar))
         canvas.add('<g class="bus">')
-        for terminal in reversed(scene.terminals_at(name)):
+        for terminal, bars in every:
             colour = colours.of(terminal)
-            bars = scene.ways.bars(name, terminal, scene.leads.get(name, 0))
             data = "".join([line_path(points) for points in bars])
             stroke(canvas, data, colour, BAR, terminal, colours.hatch)
         canvas.close()
@@ -103,12 +110,22 @@ def runs(canvas: Canvas, scene: Scene, titles: Mapping[str, str]) -> None:
         run = scene.run_to(name)
         if run is None:
             continue
+        canvas.begin("runs", _run_box(scene, name))
         canvas.open(f'{canvas.mark("run", run.id)} class="run"', titles[run.id])
         colours = palette(scene.rules, tree.system_of_run(run.id).voltages.line_to_line)
         _ribbons(canvas, scene, name, run, colours)
         _devices(canvas, scene, name, run)
         _label(canvas, scene, name)
         canvas.close()
+
+
+def _run_box(scene: Scene, name: str) -> Rect:
+    """Return what the run to a place covers with its label, its bus left out."""
+    ways, spot = scene.ways, scene.ways.spot(name)
+    points = [point for terminal in ways.carries[name] for point in ways.ribbon(name, terminal)]
+    for (x, y), lines in zip((spot.label, spot.more), scene.labels[name], strict=True):
+        points += [(x, y), (x + widest(lines), y + len(lines) * LEADING)] if lines else []
+    return around(points)
 
 
 def _ribbons(canvas: Canvas, scene: Scene, name: str, run: PlannedRun, colours: Palette) -> None:
@@ -122,7 +139,7 @@ def _ribbons(canvas: Canvas, scene: Scene, name: str, run: PlannedRun, colours: 
     # What a run crosses is interrupted by a white rim, as one line that passes over another.
     rim = f'fill="none" stroke="#ffffff" stroke-width="{max(thick, default=0) + 4:.1f}"'
     if run.id not in scene.lit:
-        canvas.path("".join([line_path(_short(way)) for way in points]), rim)
+        canvas.path("".join([line_path(_short(way)) for way in points]), rim + canvas.part("halo"))
     for k, terminal in enumerate(terminals):
         value = amps[k]
         told = f' data-amperes="{value:.4g}"' if value is not None else ""
@@ -223,15 +240,24 @@ def _label(canvas: Canvas, scene: Scene, name: str) -> None:
         canvas.text(x, y + 10 + k * LEADING, line.text, SMALL, bold=line.bold, fill=line.fill)
     x, y = spot.more
     for k, line in enumerate(more):
-        canvas.text(x, y + 10 + k * LEADING, line.text, SMALL, bold=line.bold, fill=line.fill)
+        key = canvas.key(line.key)
+        row = y + 10 + k * LEADING
+        canvas.text(x, row, line.text, SMALL, bold=line.bold, fill=line.fill, extra=key)
 
 
-def ties(canvas: Canvas, scene: Scene) -> None:
+Clasp = Callable[[Canvas, float, float, float, str, str], None]
+"""Draws a clasp: x of its middle, y of neutral and metal, its state, id and the like."""
+
+
+def ties(canvas: Canvas, scene: Scene, clasp: Clasp = marks.clasp) -> None:
     """Paint the clasps."""
     for name, station in scene.stations.items():
         at = clasp_spots(scene, name, len(station.ties))
+        spot = scene.ways.spot(name)
+        canvas.begin("ties", (spot.x, spot.y, spot.w, spot.h))
         for mark, x in zip(station.ties, at, strict=True):
-            about = canvas.mark("tie", mark.id) if mark.id else canvas.mark("missing-tie", name)
+            kind = "slot" if mark.state == "free" else "missing-tie"
+            about = canvas.mark("tie", mark.id) if mark.id else canvas.mark(kind, name)
             neutral = scene.ways.deck_y(name, "N")
             metal = scene.ways.deck_y(name, "G")
-            marks.clasp(canvas, x, neutral, metal, mark.state, about)
+            clasp(canvas, x, neutral, metal, mark.state, about)

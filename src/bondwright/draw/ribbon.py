@@ -8,6 +8,7 @@ the foot. The width of a ribbon follows its current; the way of a fault current 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Final, Literal
 
 from bondwright.draw import ground, legend, lit, paint
@@ -86,10 +87,37 @@ def ribbon_picture(
     Returns:
         The drawing. Its width is the given one or, where that can't hold it, more.
     """
-    return _Picture(plan, flows, fault, rules, title, prefix).draw(width)
+    picture = Picture(plan, flows, fault, rules, title, prefix)
+    return picture.painted(picture.composed(width))
 
 
-class _Picture:
+@dataclass(frozen=True, slots=True)
+class Composed:
+    """A picture laid out, not painted yet.
+
+    Attributes:
+        scene: what it is painted from.
+        width: px.
+        top: lines of its title.
+    """
+
+    scene: scenes.Scene
+    width: float
+    top: tuple[str, ...]
+
+
+class Picture:
+    """A plan on its way to a picture: what is said, then laid out, then painted.
+
+    Args:
+        plan: the plan.
+        flows: currents, or None.
+        fault: a fault whose way is lit up, or None.
+        rules: rule set whose conductor colours are used; None takes the site's.
+        title: written above; None takes the site's name.
+        prefix: put before every id.
+    """
+
     def __init__(
         self,
         plan: Plan,
@@ -140,19 +168,20 @@ class _Picture:
         node = self.plan.topology.node(name)
         return None if isinstance(node, Source) else node.building
 
-    def draw(self, wanted: Literal["page", "phone"] | float) -> Drawing:
+    def composed(self, wanted: Literal["page", "phone"] | float) -> Composed:
+        """Lay the picture out for a page, a phone, or a width in px."""
         if wanted == "phone":
             return self._column(PHONE)
         if wanted == "page":
             return self._page(1.5)
         if wanted >= NARROW:
             for ratio in _RATIOS:
-                drawing = self._page(ratio)
-                if drawing.width_px <= wanted:
-                    return drawing
+                found = self._page(ratio)
+                if found.width <= wanted:
+                    return found
         return self._column(max(wanted, 280.0))
 
-    def _page(self, ratio: float) -> Drawing:
+    def _page(self, ratio: float) -> Composed:
         band = Band(self.lines, 1.0 if len(self.stations) <= FEW else 0.75)
         foot = foot_items(self.plan, self.now, direct=True)
         self._tag(foot)
@@ -165,16 +194,16 @@ class _Picture:
             for aim in aims
         )
         best = min(layouts, key=lambda found: max(found.width, (found.height + below) * ratio))
-        return self._paint(best, band, foot, least=0.0)
+        return self._compose(best, band, foot, least=0.0)
 
-    def _column(self, wide: float) -> Drawing:
+    def _column(self, wide: float) -> Composed:
         foot = foot_items(self.plan, self.now, direct=False)
         self._tag(foot)
         plain = Band(self.lines)
         items = {name: self._item(name, plain, foot) for name in self.stations}
         band = column_band(items, self.roots, self.lines, wide)
         layout = lay_out_column(items, self.roots, band, self._head, self._label_size, width=wide)
-        return self._paint(layout, band, foot, least=wide)
+        return self._compose(layout, band, foot, least=wide)
 
     def _tag(self, foot: FootItems) -> None:
         for station in self.stations.values():
@@ -221,7 +250,7 @@ class _Picture:
         wide = max(widest(main), widest(more))
         return LabelSize(wide, len(main) * LEADING, len(more) * LEADING)
 
-    def _paint(self, layout: Layout, band: Band, foot: FootItems, least: float) -> Drawing:
+    def _compose(self, layout: Layout, band: Band, foot: FootItems, least: float) -> Composed:
         top = self._title_lines(max(layout.width, least))
         shift = len(top) * 18.0 + 8 if top else 0.0
         layout = _moved(layout, shift)
@@ -242,17 +271,22 @@ class _Picture:
             self.rules,
             self._lit(),
         )
-        w = max(layout.width, placed.right + 12, least)
+        return Composed(scene, max(layout.width, placed.right + 12, least), top)
+
+    def painted(self, composed: Composed) -> Drawing:
+        """Paint the picture as one whole."""
+        scene, w, top = composed.scene, composed.width, composed.top
+        placed = scene.foot
         entries = legend.entries(scene, lit=self.fault is not None)
         spots, tall = legend.lay_out(entries, 14.0, w)
         h = placed.bottom + 10 + tall + 8
         canvas = Canvas(self.prefix)
         for k, text in enumerate(top):
             canvas.text(14, 24 + 18 * k, text, 16, bold=True)
+        stretch = lit.stretches(scene, self.fault) if self.fault is not None else []
         ground.slabs(canvas, scene, self.groups)
         ground.earth(canvas, scene, w)
         paint.boxes(canvas, scene)
-        stretch = lit.stretches(scene, self.fault) if self.fault is not None else []
         ground.foot_items(canvas, scene)
         if stretch:
             lit.glow(canvas, scene, stretch)
@@ -263,7 +297,7 @@ class _Picture:
         if self.fault is not None:
             lit.arrows(canvas, scene, self.fault, stretch)
         legend.paint(canvas, entries, spots, placed.bottom + 10, w)
-        alt = self._alt()
+        alt = self.alt()
         svg = canvas.finish(w, h, self.title or "Ribbon picture", alt, "bondwright-ribbon")
         return Drawing(svg, w, h, alt, canvas.ids)
 
@@ -291,7 +325,8 @@ class _Picture:
                     found.append((x, y, widest(lines), len(lines) * LEADING))
         return found
 
-    def _alt(self) -> str:
+    def alt(self) -> str:
+        """Return what the picture shows, in a few sentences."""
         site = self.plan.site
         count = f"{len(site.sources)} supply, {len(site.transformers)} transformers, "
         text = f"Ribbon picture: {count}{len(site.places)} places, {len(site.runs)} runs."

@@ -19,6 +19,8 @@ from bondwright.draw.svg import INK, Canvas
 from bondwright.draw.ways import Ways
 from bondwright.plan.model import Plan, PlannedRun
 
+DIM = 0.11
+"""A colour of less luminance is hard to see on a dark screen."""
 BAR = 2.6
 """Width of a bar of a bus, px."""
 SLAB = 7.0
@@ -111,13 +113,18 @@ def stroke(
     outlined = terminal == "N" or raceway or colour.luminance > 0.5
     if outlined:
         rim = f'fill="none" stroke="{INK}" stroke-width="{thick + 2:.1f}"'
-        canvas.path(data, rim)
-    canvas.path(data, f'fill="none" stroke="{colour.fill}" stroke-width="{thick:.1f}"')
+        canvas.path(data, rim + canvas.part("rim"))
+    elif colour.luminance < DIM and canvas.part("rim"):
+        # On a dark screen a dark line needs a rim; on paper it has none.
+        rim = f'fill="none" stroke="{INK}" stroke-width="{thick + 2:.1f}"'
+        canvas.path(data, rim + canvas.part("rim dim"))
+    body = f'fill="none" stroke="{colour.fill}" stroke-width="{thick:.1f}"'
+    canvas.path(data, body + canvas.part("body"))
     if terminal == "G" and thick > 1.5:
         canvas.path(
             data,
             f'fill="none" stroke="{hatch}" stroke-width="{thick - 0.8:.1f}" '
-            f'stroke-dasharray="{"2.4 2.4" if raceway else "1.3 4"}"',
+            f'stroke-dasharray="{"2.4 2.4" if raceway else "1.3 4"}"' + canvas.part("hatch"),
         )
 
 

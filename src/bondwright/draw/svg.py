@@ -71,6 +71,23 @@ class Canvas:
         self.ids: dict[str, str] = {}
         self._out: list[str] = []
 
+    def begin(self, layer: str, box: tuple[float, float, float, float] | None = None) -> None:
+        """Say that what follows belongs to a layer and lies within x, y, w, h (None: anywhere).
+
+        A whole picture keeps one order of painting and needs no such help; a picture in pieces
+        sorts by it.
+        """
+
+    def key(self, key: str) -> str:
+        """Return the ``id`` attribute of a text that is to be changed later, or ""."""
+        del key
+        return ""
+
+    def part(self, name: str) -> str:
+        """Return the ``class`` attribute of a part that is to be changed later, or ""."""
+        del name
+        return ""
+
     def add(self, text: str) -> None:
         """Add raw SVG."""
         self._out.append(text)
@@ -135,6 +152,10 @@ class Canvas:
     def polygon(self, points: Iterable[tuple[float, float]], attributes: str) -> None:
         """Add a closed, filled shape."""
         self._out.append(f'<path d="{line_path(list(points))}Z" {attributes}/>')
+
+    def body(self) -> str:
+        """Return what was painted so far, without a frame around it."""
+        return "".join(self._out)
 
     def finish(self, w: float, h: float, title: str, alt: str, kind: str) -> str:
         """Return the whole picture.

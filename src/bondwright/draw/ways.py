@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from bondwright.draw.band import Band
@@ -159,6 +159,12 @@ class Ways:
         yield (spot.x, spot.y, spot.w, spot.h)
         if name in self.above:
             yield from self.bands(name)
+
+
+def around(points: Iterable[tuple[float, float]]) -> Rect:
+    """Return the least rectangle that holds some points; nothing at the origin for none."""
+    xs, ys = zip(*points, strict=True) if (points := list(points)) else ((0.0,), (0.0,))
+    return (min(xs), min(ys), max(xs) - min(xs), max(ys) - min(ys))
 
 
 def _tidy(points: Points) -> Points:

@@ -201,7 +201,7 @@ def tell_end(result: FaultResult) -> tuple[str, ...]:
         )
     if result.current <= CLEARED_A and not result.openings:
         return ("Nothing opens, for there is next to no current.",)
-    sentences = [_opens(opening, number) for number, opening in enumerate(result.openings)]
+    sentences = [tell_opening(opening, number) for number, opening in enumerate(result.openings)]
     if result.cleared:
         sentences.append(_ends(result))
     elif result.supply_side:
@@ -239,7 +239,8 @@ def _nobody_here(result: FaultResult) -> str:
     )
 
 
-def _opens(opening: Opening, number: int) -> str:
+def tell_opening(opening: Opening, number: int) -> str:
+    """Tell one opening: what the device carries and when it has to open."""
     word = "then " if number else ""
     verb = "open" if "fuse" not in opening.rating else "melt"
     when = f"{between(opening.fastest, opening.slowest)} after the start"

@@ -106,11 +106,12 @@ def removal_stories(network: Network, most: int | None = None) -> list[TieRemove
     return [
         tie_removed(network, tie, fault)
         for tie in main_ties(network)[:most]
-        if (fault := _farthest(network, tie)) is not None
+        if (fault := farthest_fault(network, tie)) is not None
     ]
 
 
-def _farthest(network: Network, tie: PlannedTie) -> Fault | None:
+def farthest_fault(network: Network, tie: PlannedTie) -> Fault | None:
+    """Return the line-to-metal fault farthest along the system of a tie, or None."""
     topology = network.plan.topology
     origin = topology.systems[tie.at].origin
     best: tuple[float, Fault] | None = None

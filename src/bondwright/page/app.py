@@ -1,0 +1,261 @@
+"""The server's addresses: each reads a request, asks the working copy, and answers in JSON."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from importlib.resources import files
+from pathlib import Path
+from typing import Annotated
+
+from fastapi import FastAPI, Query, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import FileResponse, JSONResponse, Response
+from fastapi.sse import EventSourceResponse, ServerSentEvent
+from fastapi.staticfiles import StaticFiles
+from fastapi.telemetry import TelemetryConfig
+from font_source_sans_pro import font_directory
+from starlette.exceptions import HTTPException
+
+from bondwright import __version__
+from bondwright.draw.live import Form
+from bondwright.explain.cautions import CAUTIONS, SHORT
+from bondwright.network.solve import SolveError
+from bondwright.page import asked
+from bondwright.page.desk import Desk, UnknownError, View
+from bondwright.page.edits import Edit, EditError, Edits
+from bondwright.page.guard import Guard
+from bondwright.page.jobs import BusyError, Job, Jobs
+from bondwright.page.pictured import picture_answer, piece
+from bondwright.page.seen import edits_info, view_answer, view_of
+from bondwright.page.things import Teller, things_of
+from bondwright.page.wire import (
+    CurveAnswer,
+    EditRequest,
+    FaultsAnswer,
+    FindingsAnswer,
+    JobAnswer,
+    JobRequest,
+    PictureAnswer,
+    ProblemInfo,
+    Problems,
+    ScheduleAnswer,
+    SiteAnswer,
+    StateInfo,
+    StoryAnswer,
+    StrayAnswer,
+    ThingAnswer,
+    ViewAnswer,
+    ViewRequest,
+)
+from bondwright.page.work import Order, Outcome
+
+STATIC = Path(str(files("bondwright.page").joinpath("static")))
+FONT = Path(font_directory) / "SourceSansPro-Regular.otf"
+"""The lettering that the picture is measured with."""
+SILENT = TelemetryConfig(
+    tracing=False, metrics=False, logs=False, operation_spans=False, auto_configure=False
+)
+"""What is asked here is nobody else's business, whatever the environment has set."""
+_LOOK_AGAIN_S = 0.15
+
+Name = Annotated[str, Query(max_length=200)]
+FaultName = Annotated[str, Query(max_length=600)]
+
+
+def create_app(desk: Desk, port: int | None = None) -> FastAPI:
+    """Return the server of a working copy.
+
+    Args:
+        desk: the working copy.
+        port: that it will listen on; None for a test's client, which has none.
+    """
+
+    def ready(order: Order, outcome: Outcome) -> None:
+        if order.kind == "whole study":
+            desk.judged = (order.edits, outcome.findings)
+
+    jobs = Jobs(ready)
+
+    @asynccontextmanager
+    async def life(_: FastAPI) -> AsyncIterator[None]:
+        yield
+        jobs.close()
+
+    app = FastAPI(
+        title="bondwright",
+        version=__version__,
+        docs_url=None,
+        redoc_url=None,
+        lifespan=life,
+        telemetry=SILENT,
+    )
+    app.add_middleware(Guard, port=port)
+    _tell_errors(app)
+    _add_picture(app, desk)
+    _add_questions(app, desk)
+    _add_jobs(app, desk, jobs)
+    app.mount("/static", StaticFiles(directory=STATIC), name="static")
+
+    @app.get("/font.otf", include_in_schema=False)
+    def font() -> FileResponse:
+        kept = {"cache-control": "max-age=86400"}
+        return FileResponse(FONT, media_type="font/otf", headers=kept)
+
+    @app.get("/", include_in_schema=False)
+    def page() -> FileResponse:
+        return FileResponse(STATIC / "index.html", media_type="text/html")
+
+    return app
+
+
+def _problems(status: int, problem: str, hint: str | None = None, text: str = "") -> JSONResponse:
+    told = Problems(problems=[ProblemInfo(text=text, problem=problem, hint=hint)])
+    return JSONResponse(told.model_dump(), status)
+
+
+def _tell_errors(app: FastAPI) -> None:
+    """Turn every error into the one form of a problem."""
+
+    @app.exception_handler(UnknownError)
+    def unknown(_: Request, error: UnknownError) -> Response:
+        return _problems(404, str(error.args[0]))
+
+    @app.exception_handler(EditError)
+    def edit(_: Request, error: EditError) -> Response:
+        return _problems(409, str(error))
+
+    @app.exception_handler(BusyError)
+    def busy(_: Request, error: BusyError) -> Response:
+        return _problems(409, str(error))
+
+    @app.exception_handler(SolveError)
+    def unsolved(_: Request, error: SolveError) -> Response:
+        return _problems(422, f"the circuit has no answer: {error}")
+
+    @app.exception_handler(RequestValidationError)
+    def bad(_: Request, error: RequestValidationError) -> Response:
+        first = error.errors()[0]
+        where = ".".join(str(part) for part in first["loc"][1:])
+        return _problems(422, str(first["msg"]), text=where)
+
+    @app.exception_handler(HTTPException)
+    def http(_: Request, error: HTTPException) -> Response:
+        return _problems(error.status_code, str(error.detail).lower())
+
+
+def _add_picture(app: FastAPI, desk: Desk) -> None:
+    @app.get("/api/site")
+    def site() -> SiteAnswer:
+        described = desk.site
+        return SiteAnswer(
+            tool=__version__,
+            site=described.site,
+            file=desk.file,
+            rules=described.rules,
+            describes=str(described.describes),
+            note=described.note,
+            states=[StateInfo(id=state.id, on=sorted(state.on)) for state in desk.states],
+            things=list(things_of(desk)),
+            edits=edits_info(desk),
+            caution=SHORT,
+            cautions=list(CAUTIONS),
+        )
+
+    @app.get("/api/picture")
+    def picture(form: Form = "page") -> PictureAnswer:
+        return picture_answer(desk, form)
+
+    @app.get("/api/piece/{form}/{number}")
+    def one_piece(form: Form, number: int) -> Response:
+        return Response(piece(desk, form, number), media_type="image/svg+xml")
+
+    @app.post("/api/view")
+    def view(request: ViewRequest) -> ViewAnswer:
+        return view_answer(desk, request)
+
+    @app.post("/api/edit")
+    def edit(request: EditRequest) -> ViewAnswer:
+        desk.change(lambda edits: _changed(edits, request))
+        return view_answer(desk, request.view)
+
+
+def _changed(edits: Edits, request: EditRequest) -> Edits:
+    match request.action:
+        case "undo":
+            return edits.undo()
+        case "redo":
+            return edits.redo()
+        case "start over":
+            return Edits()
+        case action:
+            return edits.add(Edit(action, request.name))
+
+
+def _add_questions(app: FastAPI, desk: Desk) -> None:
+    @app.post("/api/thing")
+    def thing(kind: Name, id: Name, request: ViewRequest) -> ThingAnswer:
+        return Teller(desk, view_of(request)).tell(kind, id)
+
+    @app.get("/api/story")
+    def story(kind: Name, id: Name, state: Name = "") -> StoryAnswer:
+        return asked.story_answer(desk, state, kind, id)
+
+    @app.get("/api/faults")
+    def faults(state: Name = "", at: Name = "") -> FaultsAnswer:
+        return asked.faults_answer(desk, state, at)
+
+    @app.get("/api/stray")
+    def stray(state: Name = "") -> StrayAnswer:
+        return asked.stray_answer(desk, state)
+
+    @app.get("/api/curve")
+    def curve(fault: FaultName, state: Name = "", form: Form = "page") -> CurveAnswer:
+        return asked.curve_answer(desk, View(state, "fault", fault), form)
+
+    @app.get("/api/schedule")
+    def schedule() -> ScheduleAnswer:
+        return asked.schedule_answer(desk)
+
+    @app.get("/api/findings")
+    def findings() -> FindingsAnswer:
+        return asked.findings_answer(desk)
+
+
+def _add_jobs(app: FastAPI, desk: Desk, jobs: Jobs) -> None:
+    def known(name: str) -> Job:
+        try:
+            return jobs.get(name)
+        except KeyError as error:
+            raise UnknownError(f"there is no job {name!r}") from error
+
+    @app.post("/api/jobs")
+    def start(request: JobRequest) -> JobAnswer:
+        state = desk.state(request.state).id
+        order = Order(request.kind, desk.site, desk.edits.done, state)
+        return jobs.start(order).answer()
+
+    @app.get("/api/jobs/{name}")
+    def look(name: str) -> JobAnswer:
+        return known(name).answer()
+
+    @app.delete("/api/jobs/{name}")
+    def cancel(name: str) -> JobAnswer:
+        job = known(name)
+        job.cancel()
+        return job.answer()
+
+    @app.get("/api/jobs/{name}/events", response_class=EventSourceResponse)
+    async def events(name: str) -> AsyncIterator[ServerSentEvent]:
+        job = known(name)
+        told = ""
+        while True:
+            answer = job.answer()
+            now = answer.model_dump_json(exclude={"seconds"})
+            if now != told:
+                told = now
+                yield ServerSentEvent(raw_data=answer.model_dump_json(), event="job")
+            if answer.status != "running":
+                return
+            await asyncio.sleep(_LOOK_AGAIN_S)

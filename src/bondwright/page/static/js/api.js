@@ -1,0 +1,101 @@
+// Asking the server. Every answer names its format; a problem is thrown in plain words.
+
+/** What went wrong, in words for a person. */
+export class Problem extends Error {}
+
+/**
+ * @param {string} method
+ * @param {string} path
+ * @param {unknown} [body]
+ * @returns {Promise<any>}
+ */
+async function ask(method, path, body) {
+  /** @type {Response} */
+  let answer;
+  try {
+    answer = await fetch(path, {
+      method,
+      headers: body === undefined ? {} : { "content-type": "application/json" },
+      body: body === undefined ? null : JSON.stringify(body),
+    });
+  } catch {
+    throw new Problem("The server doesn't answer. Is bondwright serve still running?");
+  }
+  if (!answer.ok) {
+    const told = await answer.json().catch(() => null);
+    const first = told?.problems?.[0];
+    throw new Problem(first ? [first.text, first.problem, first.hint].filter(Boolean).join(": ") : `The server answered ${answer.status}.`);
+  }
+  return answer;
+}
+
+/** @param {Record<string, string>} query */
+const asQuery = (query) => new URLSearchParams(query).toString();
+
+/** @param {string} path @param {Record<string, string>} [query] */
+async function get(path, query) {
+  return (await ask("GET", query ? `${path}?${asQuery(query)}` : path)).json();
+}
+
+/** @param {string} path @param {unknown} body */
+async function post(path, body) {
+  return (await ask("POST", path, body)).json();
+}
+
+/** @returns {Promise<import("./wire").SiteAnswer>} */
+export const site = () => get("/api/site");
+
+/** @param {string} form @returns {Promise<import("./wire").PictureAnswer>} */
+export const picture = (form) => get("/api/picture", { form });
+
+/** @param {string} form @param {number} number @returns {Promise<string>} */
+export const piece = async (form, number) => (await ask("GET", `/api/piece/${form}/${number}`)).text();
+
+/** @param {import("./wire").ViewRequest} view @returns {Promise<import("./wire").ViewAnswer>} */
+export const view = (view) => post("/api/view", view);
+
+/** @param {import("./wire").EditRequest} edit @returns {Promise<import("./wire").ViewAnswer>} */
+export const edit = (edit) => post("/api/edit", edit);
+
+/** @param {string} kind @param {string} id @param {import("./wire").ViewRequest} view @returns {Promise<import("./wire").ThingAnswer>} */
+export const thing = (kind, id, view) => post(`/api/thing?${asQuery({ kind, id })}`, view);
+
+/** @param {string} kind @param {string} id @param {string} state @returns {Promise<import("./wire").StoryAnswer>} */
+export const story = (kind, id, state) => get("/api/story", { kind, id, state });
+
+/** @param {string} state @param {string} at @returns {Promise<import("./wire").FaultsAnswer>} */
+export const faults = (state, at) => get("/api/faults", { state, at });
+
+/** @param {string} state @returns {Promise<import("./wire").StrayAnswer>} */
+export const stray = (state) => get("/api/stray", { state });
+
+/** @param {string} fault @param {string} state @param {string} form @returns {Promise<import("./wire").CurveAnswer>} */
+export const curve = (fault, state, form) => get("/api/curve", { fault, state, form });
+
+/** @returns {Promise<import("./wire").ScheduleAnswer>} */
+export const schedule = () => get("/api/schedule");
+
+/** @returns {Promise<import("./wire").FindingsAnswer>} */
+export const findings = () => get("/api/findings");
+
+/** @param {import("./wire").JobRequest} request @returns {Promise<import("./wire").JobAnswer>} */
+export const startJob = (request) => post("/api/jobs", request);
+
+/** @param {string} id @returns {Promise<import("./wire").JobAnswer>} */
+export const cancelJob = async (id) => (await ask("DELETE", `/api/jobs/${id}`)).json();
+
+/**
+ * Follow a job to its end.
+ * @param {string} id
+ * @param {(job: import("./wire").JobAnswer) => void} tell
+ */
+export function followJob(id, tell) {
+  const events = new EventSource(`/api/jobs/${id}/events`);
+  events.addEventListener("job", (event) => {
+    /** @type {import("./wire").JobAnswer} */
+    const job = JSON.parse(/** @type {MessageEvent} */ (event).data);
+    if (job.status !== "running") events.close();
+    tell(job);
+  });
+  return () => events.close();
+}

@@ -1,0 +1,357 @@
+// Made by scripts/make_page_types.py from the server's models; don't edit it here.
+
+/** What can be done with a thing, and what to mind before it is done in earnest. */
+export interface Action {
+  label: string;
+  action: "take off" | "put on";
+  name: string;
+  caution: string;
+}
+
+/** Devices in series with the fault current on them. */
+export interface CurveAnswer {
+  format: "bondwright/page-curve";
+  version: 1;
+  svg: string;
+  alt: string;
+  rows: Array<Figure>;
+}
+
+/** A mistake that could be made, with what it would do. */
+export interface DefectInfo {
+  name: string;
+  at: string;
+  rank: string;
+  mark: string;
+  fault: string;
+  day: string;
+  found_by: string;
+  told: Array<string>;
+}
+
+/** Every mistake tried, the silent and deadly ones first. */
+export interface DefectsResult {
+  kind: "defects";
+  tried: number;
+  faults: number;
+  cases: number;
+  rows: Array<DefectInfo>;
+}
+
+/** A change of the working copy, and what is to be shown afterwards. */
+export interface EditRequest {
+  action: "take off" | "put on" | "undo" | "redo" | "start over";
+  name: string;
+  view: ViewRequest;
+}
+
+/** What is different from the file. */
+export interface EditsInfo {
+  done: Array<string>;
+  can_undo: boolean;
+  can_redo: boolean;
+}
+
+/** A fault that can be played. */
+export interface FaultChoice {
+  key: string;
+  name: string;
+}
+
+/** A fault that was followed. */
+export interface FaultTold {
+  key: string;
+  name: string;
+  verdict: string;
+  mark: string;
+  numbers: Array<Figure>;
+  steps: Array<StepInfo>;
+  light: Light;
+}
+
+/** Where faults can be played, and of which kinds. */
+export interface FaultsAnswer {
+  format: "bondwright/page-faults";
+  version: 1;
+  places: Array<string>;
+  at: string;
+  choices: Array<FaultChoice>;
+}
+
+/** A figure for a person, and why it is so. */
+export interface Figure {
+  label: string;
+  value: string;
+  why: Array<string>;
+  loud: boolean;
+}
+
+/** Something to be known or mended. */
+export interface FindingInfo {
+  severity: string;
+  mark: string;
+  where: string;
+  title: string;
+  text: string;
+  cure: string;
+  clause: string;
+}
+
+/** What is known to fall short. */
+export interface FindingsAnswer {
+  format: "bondwright/page-findings";
+  version: 1;
+  whole: boolean;
+  note: string;
+  findings: Array<FindingInfo>;
+}
+
+/** A current in normal use and in the chosen fault. */
+export interface FlowRow {
+  what: string;
+  normal: string;
+  fault: string;
+  why: Array<string>;
+  loud: boolean;
+}
+
+/** Something that can be folded away: a building, or what a place feeds. */
+export interface Fold {
+  id: string;
+  kind: "building" | "branch";
+  count: number;
+  places: Array<string>;
+  boxes: Array<[number, number, number, number]>;
+}
+
+/** Work in the background: how far it is, or what came of it. */
+export interface JobAnswer {
+  format: "bondwright/page-job";
+  version: 1;
+  id: string;
+  kind: string;
+  status: "running" | "done" | "failed" | "cancelled";
+  what: string;
+  done: number;
+  of: number;
+  seconds: number;
+  problem: string;
+  result: DefectsResult | StudyResult | null;
+}
+
+/** Long work to be done in the background. */
+export interface JobRequest {
+  kind: "defects" | "whole study";
+  state: string;
+}
+
+/** The light of a fault's way, as SVG: under the ribbons and over them, out and home. */
+export interface Light {
+  under_out: string;
+  under_home: string;
+  over_out: string;
+  over_home: string;
+  flash: string;
+}
+
+/** A way to another thing. */
+export interface Link {
+  label: string;
+  kind: string;
+  id: string;
+}
+
+/** The picture: painted once, changed later by element id. */
+export interface PictureAnswer {
+  format: "bondwright/page-picture";
+  version: 1;
+  form: "page" | "phone";
+  width: number;
+  height: number;
+  alt: string;
+  layers: Array<string>;
+  pieces: Array<PieceInfo>;
+  overview: string;
+  boxes: Record<string, [number, number, number, number]>;
+  folds: Array<Fold>;
+  key: string;
+}
+
+/** A part of the picture; without ``svg`` it is to be fetched when it comes in sight. */
+export interface PieceInfo {
+  layer: string;
+  box: [number, number, number, number];
+  svg: string | null;
+}
+
+/** What is wrong with a request, and what would be right. */
+export interface ProblemInfo {
+  text: string;
+  problem: string;
+  hint: string | null;
+}
+
+/** An answer that is none. */
+export interface Problems {
+  format: "bondwright/problems";
+  version: 1;
+  problems: Array<ProblemInfo>;
+}
+
+/** The schedule of jumpers and conductors, with what was assumed. */
+export interface ScheduleAnswer {
+  format: "bondwright/page-schedule";
+  version: 1;
+  rows: Array<ScheduleRowInfo>;
+  assumed: Array<string>;
+}
+
+/** A row of the schedule of jumpers and conductors. */
+export interface ScheduleRowInfo {
+  id: string;
+  short: string;
+  purpose: string;
+  start: string;
+  end: string;
+  required: string;
+  chosen: string;
+  origin: string;
+  clause: string;
+  verdict: string;
+  mark: string;
+  remark: string;
+  why: Array<string>;
+  thing: Target | null;
+}
+
+/** The site: what the page needs to begin. */
+export interface SiteAnswer {
+  format: "bondwright/page-site";
+  version: 1;
+  tool: string;
+  site: string;
+  file: string;
+  rules: string;
+  describes: string;
+  note: string;
+  states: Array<StateInfo>;
+  things: Array<ThingInfo>;
+  edits: EditsInfo;
+  caution: string;
+  cautions: Array<string>;
+}
+
+/** A way the site is run, and what is on in it. */
+export interface StateInfo {
+  id: string;
+  on: Array<string>;
+}
+
+/** One step of a fault that is played. */
+export interface StepInfo {
+  sight: string;
+  title: string;
+  sentences: Array<string>;
+  things: Array<Target>;
+  clock: string;
+}
+
+/** Why a tie matters, told with numbers. */
+export interface StoryAnswer {
+  format: "bondwright/page-story";
+  version: 1;
+  story: StoryInfo;
+}
+
+/** A result in words, with how it stands. */
+export interface StoryInfo {
+  title: string;
+  sentences: Array<string>;
+  verdict: string;
+  mark: string;
+}
+
+/** Normal use: every current on metal with its cause, its loop and its cure. */
+export interface StrayAnswer {
+  format: "bondwright/page-stray";
+  version: 1;
+  story: StoryInfo;
+  rows: Array<StrayRow>;
+}
+
+/** A current on metal in normal use, with its loop. */
+export interface StrayRow {
+  on: string;
+  current: string;
+  share: string;
+  nature: string;
+  loud: boolean;
+  causes: Array<string>;
+  told: string;
+  loop: Array<string>;
+  things: Array<Target>;
+}
+
+/** The whole study: how the site stands. */
+export interface StudyResult {
+  kind: "whole study";
+  headline: string;
+  verdict: string;
+  mark: string;
+  sentences: Array<string>;
+}
+
+/** A thing to be pointed at. */
+export interface Target {
+  kind: string;
+  id: string;
+}
+
+/** A thing: what it is, its size and why, what flows, what falls short. */
+export interface ThingAnswer {
+  format: "bondwright/page-thing";
+  version: 1;
+  kind: string;
+  id: string;
+  title: string;
+  about: string;
+  facts: Array<Figure>;
+  sizes: Array<StoryInfo>;
+  flows: Array<FlowRow>;
+  findings: Array<FindingInfo>;
+  links: Array<Link>;
+  actions: Array<Action>;
+  faults: Array<FaultChoice>;
+  story: boolean;
+}
+
+/** A thing to be searched for: what it is, and where it is seen. */
+export interface ThingInfo {
+  kind: string;
+  id: string;
+  about: string;
+  near: string;
+}
+
+/** What is different in the picture, and what is said about it. */
+export interface ViewAnswer {
+  format: "bondwright/page-view";
+  version: 1;
+  name: string;
+  changes: Array<[string, Record<string, string | number>]>;
+  headline: string;
+  verdict: string;
+  mark: string;
+  live: Array<string>;
+  fault: FaultTold | null;
+  edits: EditsInfo;
+}
+
+/** What a page wants to show, and the name of what it shows now. */
+export interface ViewRequest {
+  form: "page" | "phone";
+  state: string;
+  show: "nothing" | "normal" | "fault";
+  fault: string;
+  have: string;
+}
