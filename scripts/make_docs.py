@@ -38,6 +38,8 @@ from bondwright.network.runs import (
 from bondwright.network.sources import HALF_R, HALF_X, SOURCE_ELECTRODE
 from bondwright.plan.defaults import defaults
 from bondwright.rules.editions import EDITIONS, Rule, catalogue
+from bondwright.rules.iec.coverage import clauses as iec_clauses
+from bondwright.rules.iec.ruleset import catalogue as iec_catalogue
 from bondwright.site.schema import json_schema
 from bondwright.site.shape import Shape, site_shape
 from bondwright.studies.faults import CLEARED_A, DAMAGE_C, LONGEST_S
@@ -53,7 +55,7 @@ DATA_FOLDERS: Final = (
     ROOT / "src" / "bondwright" / "plan" / "data",
 )
 
-# --- tables -----------------------------------------------------------------------------------
+# --- tables --------------------------------------------------------------------------------
 
 
 def table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
@@ -71,7 +73,7 @@ def code(text: object) -> str:
     return f"`{text}`"
 
 
-# --- the site file ----------------------------------------------------------------------------
+# --- the site file -------------------------------------------------------------------------
 
 SECTIONS: Final = (
     "Site",
@@ -176,6 +178,8 @@ EXAMPLES: Final = {
     ("Transformer", "secondary"): "208Y/120 V",
     ("Transformer", "rating"): "45 kVA",
     ("Run", "egc"): "10 AWG Cu",
+    ("Run", "pe"): "2.5 mm2 Cu",
+    ("Site", "first fault current"): "60 mA",
     ("Tie", "resistance"): "0.3 mohm",
     ("Electrode", "lead"): "12 ft",
     ("Electrode", "length"): "8 ft",
@@ -273,6 +277,14 @@ def left_out() -> dict[tuple[str, str], str]:
         ("Run", "egc"): "designed in a plan; as found only a metal raceway counts",
         ("Run", "ssbj"): "behind a transformer designed in a plan; as found only a metal raceway "
         "counts. Ahead of a service disconnect: none, since the neutral bonds",
+        ("Run", "pe"): "designed in a plan; as found: none. Ahead of the main earthing terminal "
+        "see [IEC 60364](iec.md)",
+        ("Site", "earthing"): "needed by IEC 60364; other rules don't know it",
+        ("Site", "means of earthing"): "as the arrangement has it",
+        ("Site", "insulation monitoring"): "asked for, in an IT system",
+        ("Site", "first fault current"): "asked for, in an IT system",
+        ("Electrode", "buried"): "in a plan `sheathed`, assumed; as found asked for where it "
+        "matters",
         ("Run", "device"): "no device at its start",
         ("Run", "needed"): "lines not enlarged",
         ("Run", "wiring"): "`raceway` if one is given, else `cable`, assumed",
@@ -449,7 +461,7 @@ def assumed_table() -> str:
     return table(("What", "Taken"), rows)
 
 
-# --- rules ------------------------------------------------------------------------------------
+# --- rules ---------------------------------------------------------------------------------
 
 DOES: Final[Mapping[str, str]] = {
     "main-bonding-jumper": "computed",
@@ -569,6 +581,98 @@ STUDY_FINDINGS: Final[Mapping[str, str]] = {
 """Findings of the studies: facts of physics, without a clause."""
 
 
+_PLAN: Final = "in every plan"
+_STUDY: Final = "by `check` and `papers`, with the currents of the circuit"
+_FUNCTION: Final = "a function; no plan asks it yet"
+
+IEC_DOES: Final[Mapping[str, str]] = {
+    "iec-join-missing": f"checked {_PLAN}",
+    "iec-join-downstream": f"checked {_PLAN}",
+    "iec-join-not-allowed": f"checked {_PLAN}",
+    "iec-join-twice": f"checked {_PLAN}",
+    "iec-protective-conductor": f"computed {_PLAN}",
+    "iec-protective-adiabatic": f"computed {_STUDY}, where the table asks for more than there is",
+    "iec-withstand": f"computed {_STUDY}",
+    "iec-pen": _FUNCTION,
+    "iec-pen-residual-device": _FUNCTION,
+    "iec-main-bonding": f"computed {_PLAN}",
+    "iec-pme-bonding": _FUNCTION,
+    "iec-supplementary-bonding": _FUNCTION,
+    "iec-earthing-conductor": f"computed {_PLAN}",
+    "iec-electrode-size": _FUNCTION,
+    "iec-disconnection-time": f"computed {_STUDY}",
+    "iec-loop": f"computed {_STUDY}",
+    "iec-loop-by-residual-device": f"checked {_STUDY}",
+    "iec-loop-high": _FUNCTION,
+    "iec-site-test": _FUNCTION,
+    "iec-tt-residual-device": f"computed {_STUDY}",
+    "iec-electrode-unstable": f"checked {_STUDY} (a note)",
+    "iec-it-first-fault": f"computed {_STUDY}; asked where the current isn't given",
+    "iec-it-monitor": f"checked {_STUDY}; asked where nothing is said",
+    "iec-it-second-fault": f"computed {_STUDY}",
+    "iec-supply-earth-open": _FUNCTION,
+    "iec-supply-earth-high": _FUNCTION,
+    "iec-earth-by-pipework": _FUNCTION,
+    "iec-pen-open": f"computed {_PLAN} of a single-phase TN-C-S supply (a note)",
+    "iec-outbuilding": _FUNCTION,
+    "iec-exposed-part": f"checked {_PLAN}",
+    "iec-earth-missing": f"checked {_PLAN}",
+    "iec-additional-protection": f"checked {_PLAN}",
+    "iec-special-location": f"asked {_PLAN}",
+    "iec-own-source": f"checked {_PLAN}",
+    "iec-line-small": f"checked {_PLAN}",
+    "iec-ahead-of-residual-device": f"asked {_PLAN} (a note)",
+}
+"""What is done about each rule of the family."""
+
+
+def iec_rules_table() -> str:
+    """Return every rule of IEC 60364."""
+    head = ("Rule", "What it is about", "IEC 60364", "Does", "Status")
+    rows = [
+        [
+            f"`{rule.id}`",
+            rule.title,
+            rule.clauses.get("iec", ""),
+            IEC_DOES[rule.id],
+            rule.status.value,
+        ]
+        for rule in iec_catalogue().values()
+    ]
+    return table(head, rows)
+
+
+def iec_clauses_table() -> str:
+    """Return every clause of IEC 60364-4-41 and 5-54 with how it is handled."""
+    head = ("Clause", "About", "Handled", "Rules", "Note")
+    rows = [
+        [
+            line.number,
+            line.title,
+            line.handling.value,
+            ", ".join(f"`{id}`" for id in line.rules),
+            line.note,
+        ]
+        for line in iec_clauses().values()
+    ]
+    return table(head, rows)
+
+
+def iec_assumed_table() -> str:
+    """Return what a plan by IEC 60364 takes where a description is silent."""
+    taken = defaults("iec_defaults")
+    rows = [
+        ["soil", f"{taken.soil:g} ohm m"],
+        ["frequency", f"{taken.frequency:g} Hz"],
+        ["conductors", f"{taken.temperature:g} degC"],
+        ["rod", f"{taken.rod_length:g} m by {1000 * taken.rod_diameter:g} mm"],
+        ["rods apart", f"{taken.rod_spacing:g} m"],
+        ["earthing conductor to an electrode", f"{taken.lead:g} m long"],
+        ["conductor where no rule gives a size", str(taken.auxiliary)],
+    ]
+    return table(("What", "Taken"), rows)
+
+
 def rules_table() -> str:
     """Return every rule with its clause in each edition."""
     years = sorted(EDITIONS.values())
@@ -596,7 +700,7 @@ def study_findings_table() -> str:
     return table(("Finding", "What it is about"), rows)
 
 
-# --- physics and validation -------------------------------------------------------------------
+# --- physics and validation ----------------------------------------------------------------
 
 
 def constants_table() -> str:
@@ -672,7 +776,7 @@ def _yaml_statuses(value: Any) -> Iterator[str]:
             yield from _yaml_statuses(item)
 
 
-# --- commands ---------------------------------------------------------------------------------
+# --- commands ------------------------------------------------------------------------------
 
 
 def commands_text() -> str:
@@ -728,7 +832,7 @@ def _kind(option: click.Option) -> str:
     return "WORD" if isinstance(option.type, click.Choice) else option.type.name.upper()
 
 
-# --- pages ------------------------------------------------------------------------------------
+# --- pages ---------------------------------------------------------------------------------
 
 
 def cautions_text() -> str:
@@ -760,6 +864,9 @@ PARTS: Final[Mapping[str, Callable[[], str]]] = {
     "commands": commands_text,
     "cautions": cautions_text,
     "glossary": glossary_text,
+    "iec rules": iec_rules_table,
+    "iec clauses": iec_clauses_table,
+    "iec assumed": iec_assumed_table,
 }
 """Every made part by name."""
 

@@ -7,6 +7,7 @@ import json
 import os
 import sys
 from collections.abc import Callable
+from contextvars import ContextVar
 from pathlib import Path
 from typing import Any, Final, TypeVar, cast
 
@@ -18,9 +19,26 @@ BAD_INPUT: Final = 2
 
 _F = TypeVar("_F", bound=Callable[..., Any])
 
+_VOICE: ContextVar[Callable[[str], str]] = ContextVar("_VOICE", default=str)
+
+
+def speak(say: Callable[[str], str]) -> None:
+    """Have everything that is printed from here on told in the words of a site's readers."""
+    _VOICE.set(say)
+
+
+def said(text: str) -> str:
+    """Return a text in the words that :func:`speak` chose; as it is where it chose none."""
+    return _VOICE.get()(text)
+
 
 def print_json(data: object) -> None:
     """Print a structure as JSON; NaN and infinity are refused, never written."""
+    voice = _VOICE.get()
+    if voice is not str:
+        from bondwright.explain.dialect import retold
+
+        data = retold(data, voice)
     click.echo(json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False))
 
 
@@ -63,6 +81,7 @@ def plain_errors(function: _F) -> _F:
         from bondwright.site.reader import SiteError
         from bondwright.units import UnitError
 
+        speak(str)
         try:
             return function(*args, **kwargs)
         except SiteError as error:
@@ -140,7 +159,7 @@ def echo_text(text: str, indent: str = "  ") -> None:
     """Print a paragraph, wrapped."""
     import textwrap
 
-    click.echo(textwrap.fill(text, width=96, initial_indent=indent, subsequent_indent=indent))
+    click.echo(textwrap.fill(said(text), width=96, initial_indent=indent, subsequent_indent=indent))
 
 
 def echo_because(because: tuple[str, ...]) -> None:
@@ -148,4 +167,6 @@ def echo_because(because: tuple[str, ...]) -> None:
     import textwrap
 
     for reason in because:
-        click.echo(textwrap.fill(reason, width=96, initial_indent="  - ", subsequent_indent="    "))
+        click.echo(
+            textwrap.fill(said(reason), width=96, initial_indent="  - ", subsequent_indent="    ")
+        )

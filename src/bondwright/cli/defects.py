@@ -15,6 +15,7 @@ from bondwright.cli.common import (
     json_option,
     plain_errors,
     print_json,
+    said,
     stop,
 )
 from bondwright.cli.site import RULES, SITE, read_plan
@@ -126,7 +127,8 @@ def _print(found: tuple[Ranked, ...], *, story: bool) -> None:
 
     if story:
         for item in found:
-            click.echo(f"\n{RANK_MARKS[item.rank]} {item.defect.name}: {RANK_WORDS[item.rank]}")
+            title = f"{RANK_MARKS[item.rank]} {item.defect.name}: {RANK_WORDS[item.rank]}"
+            click.echo(f"\n{said(title)}")
             for sentence in tell_defect(item):
                 echo_text(sentence)
     else:

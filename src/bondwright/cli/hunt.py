@@ -15,6 +15,7 @@ from bondwright.cli.common import (
     json_option,
     plain_errors,
     print_json,
+    said,
     stop,
 )
 from bondwright.cli.site import RULES, SITE, read_plan
@@ -116,7 +117,9 @@ def _print(plan: Plan, ranking: Ranking, proposals: Sequence[Proposal], *, ask_n
 def _echo_item(number: int, text: str) -> None:
     import textwrap
 
-    click.echo(textwrap.fill(text, width=96, initial_indent=f"{number}. ", subsequent_indent="   "))
+    click.echo(
+        textwrap.fill(said(text), width=96, initial_indent=f"{number}. ", subsequent_indent="   ")
+    )
 
 
 def _data(plan: Plan, ranking: Ranking, proposals: Sequence[Proposal]) -> dict[str, object]:

@@ -16,6 +16,8 @@ from bondwright.cli.common import (
     json_option,
     plain_errors,
     print_json,
+    said,
+    speak,
     stop,
 )
 from bondwright.cli.samples import (
@@ -33,6 +35,7 @@ if TYPE_CHECKING:
     from bondwright.network.solve import Change
     from bondwright.plan.model import Plan
     from bondwright.rules.answer import Finding
+    from bondwright.site.model import Site
     from bondwright.site.states import OperatingState
     from bondwright.studies.faults import FaultResult
     from bondwright.studies.loops import LoopStudy
@@ -41,7 +44,7 @@ if TYPE_CHECKING:
 SITE = click.argument("site", type=click.Path(path_type=Path))
 RULES = click.option(
     "--rules",
-    type=click.Choice(["nec-2017", "nec-2020", "nec-2023"]),
+    type=click.Choice(["nec-2017", "nec-2020", "nec-2023", "iec-60364-2017"]),
     help="Edition to use instead of the one the file names.",
 )
 
@@ -52,13 +55,31 @@ def read_plan(site: Path, rules: str | None) -> Plan:
     Raises:
         bondwright.site.reader.SiteError: the file is not a good description.
     """
+    from bondwright.explain.dialect import speaker
     from bondwright.plan.build import plan
     from bondwright.site.reader import load
 
     described = load(site)
     if rules is not None:
-        described = described.model_copy(update={"rules": rules})
+        described = _by_other_rules(described, rules)
+    speak(speaker(described))
     return plan(described)
+
+
+def _by_other_rules(described: Site, rules: str) -> Site:
+    """Return a site to be judged by another edition.
+
+    Raises:
+        click.UsageError: the description lacks what those rules need, or has what they don't know.
+    """
+    from bondwright.site.check import problems
+
+    changed = described.model_copy(update={"rules": rules})
+    for problem in problems(changed):
+        where = ".".join(str(step) for step in problem.loc)
+        hint = f"; {problem.hint}" if problem.hint else ""
+        raise click.UsageError(f"--rules {rules}: {where!r} {problem.problem}{hint}")
+    return changed
 
 
 @click.command(short_help="Write a site file to start from.")
@@ -141,7 +162,8 @@ def _code(verdict: str) -> int:
 def _print_findings(findings: Sequence[Finding]) -> None:
     for finding in findings:
         clause = f"  [{finding.clause}]" if finding.clause else ""
-        click.echo(f"\n{finding.severity.value.upper()}: {finding.title} ({finding.where}){clause}")
+        title = f"{finding.severity.value.upper()}: {finding.title} ({finding.where}){clause}"
+        click.echo(said(f"\n{title}"))
         for text in (finding.text, f"Cure: {finding.cure}" if finding.cure else ""):
             if text:
                 echo_text(text)
@@ -159,8 +181,9 @@ def size(site: Path, rules: str | None, why: bool, as_json: bool) -> None:
     from bondwright.cli.tables import print_table
     from bondwright.explain.rules import tell_requirement
     from bondwright.explain.schedule import schedule_rows
+    from bondwright.studies.protective import settled_plan
 
-    made = read_plan(site, rules)
+    made = settled_plan(read_plan(site, rules))
     rows = schedule_rows(made)
     if as_json:
         from bondwright.papers.data import findings_data, schedule_data
@@ -189,12 +212,12 @@ def size(site: Path, rules: str | None, why: bool, as_json: bool) -> None:
             if row.remark or why:
                 click.echo(f"{row.id}: {row.remark}" if row.remark else row.id)
             if why:
-                echo_because(tell_requirement(planned).sentences)
+                echo_because(tell_requirement(planned, made.site.rules).sentences)
         _print_findings(made.findings)
         if made.assumptions:
             click.echo("\nAssumed:")
             for item in made.assumptions:
-                click.echo(f"  {item.where}: {item.text}")
+                click.echo(said(f"  {item.where}: {item.text}"))
     bad = any(r.verdict.value == "falls short" for r in rows) or any(
         f.severity.value in {"danger", "falls short"} for f in made.findings
     )
@@ -203,11 +226,14 @@ def size(site: Path, rules: str | None, why: bool, as_json: bool) -> None:
 
 def _print_lengths(network: Network, place: str | None) -> None:
     from bondwright.cli.tables import print_table
+    from bondwright.rules.families import unit_system
     from bondwright.studies.lengths import FARTHEST_M, longest_run
     from bondwright.units import Dimension, show
 
-    def feet(metres: float) -> str:
-        return "any" if metres >= FARTHEST_M else show(metres, Dimension.LENGTH)
+    system = unit_system(network.plan.site.rules)
+
+    def long(metres: float) -> str:
+        return "any" if metres >= FARTHEST_M else show(metres, Dimension.LENGTH, system)
 
     found = [
         longest_run(network, run.id, settle=False)
@@ -215,7 +241,7 @@ def _print_lengths(network: Network, place: str | None) -> None:
         if place in {None, run.to}
     ]
     rows = [
-        (one.run, feet(one.length), feet(one.longest), feet(one.at_best), str(one.fault))
+        (one.run, long(one.length), long(one.longest), long(one.at_best), str(one.fault))
         for one in found
         if one is not None
     ]

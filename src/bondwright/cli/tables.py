@@ -11,6 +11,8 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from bondwright.cli.common import said
+
 WORD: Final = 18
 """Longest word that a column makes room for."""
 
@@ -26,5 +28,5 @@ def print_table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
         table.add_column(name, overflow="fold", min_width=min(longest, WORD))
     for row in rows:
         # Text, not str: a person's label may hold brackets that rich would take for markup.
-        table.add_row(*(Text(cell) for cell in row))
+        table.add_row(*(Text(said(cell)) for cell in row))
     Console(width=width, highlight=False).print(table)

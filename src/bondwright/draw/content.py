@@ -8,8 +8,11 @@ from typing import Final, Literal
 
 from bondwright.draw.lettering import KEEP, width, wrap
 from bondwright.draw.svg import ALARM, INK, SOFT
-from bondwright.plan.model import Plan, PlannedRun
-from bondwright.rules.ties import ties_lacking, where_ties_belong
+from bondwright.explain.dialect import purpose_short
+from bondwright.plan.model import Plan, PlannedRun, Purpose
+from bondwright.rules.families import placements, unit_system
+from bondwright.rules.iec.intake import tails
+from bondwright.rules.ties import ties_lacking
 from bondwright.site.model import Generator, Inverter, Place, Source, Transfer, Transformer
 from bondwright.studies.flows import Carrier, Flow
 from bondwright.units import Dimension, show
@@ -138,7 +141,8 @@ def kept(text: str) -> str:
 def stations(plan: Plan, now: Currents | None) -> dict[str, Station]:
     """Return what is said about every source, transformer and place, in walking order."""
     found = {name: _station(plan, name) for name in all_nodes(plan)}
-    short = {item.about: item.purpose.short for item in plan.schedule}
+    rules = plan.site.rules
+    short = {item.about: purpose_short(item.purpose, rules) for item in plan.schedule}
     for tie in plan.ties:
         if tie.at not in found:
             continue
@@ -189,9 +193,10 @@ def idle_runs(plan: Plan) -> tuple[PlannedRun, ...]:
 
 def missing_ties(plan: Plan) -> tuple[str, ...]:
     """Return the places that lack a tie that belongs there."""
-    standing = [tie.at for tie in plan.ties]
+    # A join at a source is part of the source.
+    standing = [*(tie.at for tie in plan.ties), *plan.site.sources]
     found: dict[str, None] = {}
-    for placement in where_ties_belong(plan.topology).values():
+    for placement in placements(plan.topology).values():
         if placement.allowed and placement.required:
             found.update(dict.fromkeys(ties_lacking(placement, standing)))
     return tuple(found)
@@ -240,9 +245,10 @@ def _joined(parts: Iterable[str]) -> str:
     return " · ".join(kept(part) for part in parts)
 
 
-def metal_words(run: PlannedRun) -> list[str]:
-    """Return what serves as bonding metal along a run."""
-    word = "SSBJ" if run.supply_side else "EGC"
+def metal_words(plan: Plan, run: PlannedRun) -> list[str]:
+    """Return what serves as bonding metal along a run, in the words of its readers."""
+    kind = Purpose.SUPPLY_SIDE_JUMPER if run.supply_side else Purpose.EQUIPMENT_GROUND
+    word = purpose_short(kind, plan.site.rules)
     words = [f"{word} {run.metal}"] if run.metal is not None else []
     if run.raceway is not None:
         pipe = f"{run.raceway.kind.value.upper()} {run.raceway.trade_size}"
@@ -252,17 +258,24 @@ def metal_words(run: PlannedRun) -> list[str]:
             words.append(f"{pipe} not joined")
         else:
             words.append(f"in {pipe}")
-    if not words and not run.supply_side:
-        words.append("no EGC")
+    if not words and not run.supply_side and not _without_metal(plan, run):
+        words.append(f"no {word}")
     return words
 
 
-def run_sizes(run: PlannedRun) -> str:
+def _without_metal(plan: Plan, run: PlannedRun) -> bool:
+    """Whether a run has none by intention: the tails of a supply that brings no earth."""
+    if plan.site.earthing not in ("TT", "IT"):
+        return False
+    return any(run.id in tails(plan.topology, source) for source in plan.site.sources)
+
+
+def run_sizes(plan: Plan, run: PlannedRun) -> str:
     """Return a run's conductors in a line: "4 AWG Cu · N 4 AWG Cu · EGC 8 AWG Cu"."""
     parts = [str(run.lines)]
     if run.neutral is not None:
         parts.append(f"N {run.neutral}")
-    return _joined([*parts, *metal_words(run)])
+    return _joined([*parts, *metal_words(plan, run)])
 
 
 def run_lines(plan: Plan, run: PlannedRun, room: float) -> list[Line]:
@@ -274,13 +287,13 @@ def run_lines(plan: Plan, run: PlannedRun, room: float) -> list[Line]:
     return [
         *(Line(text, True) for text in wrap(run.id, room, SMALL, 1, True)),
         *(Line(text) for text in wrap(_joined(about), room, SMALL, 2)),
-        *(Line(text, False, SOFT) for text in wrap(run_sizes(run), room, SMALL, 3)),
+        *(Line(text, False, SOFT) for text in wrap(run_sizes(plan, run), room, SMALL, 3)),
     ]
 
 
 def us(plan: Plan) -> bool:
     """Whether lengths are written in feet."""
-    return plan.site.rules.startswith("nec")
+    return unit_system(plan.site.rules) == "us"
 
 
 def current_lines(run: PlannedRun, now: Currents | None, room: float, *, fault: bool) -> list[Line]:
@@ -311,7 +324,7 @@ def run_title(plan: Plan, run: PlannedRun) -> str:
     if device is not None:
         start += f"{device}; "
     length = show(run.length, Dimension.LENGTH, "us" if us(plan) else "metric")
-    return f"{start}{run_sizes(run).replace(KEEP, ' ')} · {length}"
+    return f"{start}{run_sizes(plan, run).replace(KEEP, ' ')} · {length}"
 
 
 def widest(lines: Iterable[Line], size: float = SMALL) -> float:

@@ -13,7 +13,8 @@ from typing import Final
 from bondwright.draw.content import SMALL, Currents, Line, amperes, us, widest
 from bondwright.draw.lettering import fit
 from bondwright.draw.ways import Rect, Ways
-from bondwright.plan.model import Plan
+from bondwright.explain.dialect import purpose_short, speaker
+from bondwright.plan.model import Plan, Purpose
 from bondwright.site.model import ElectrodeKind
 from bondwright.units import Dimension, show
 
@@ -105,10 +106,12 @@ def foot_items(plan: Plan, now: Currents | None, *, direct: bool) -> FootItems:
         line = Line(text, key=f"metal {name}")
         pipes.append(Pipe(name, f"P{number}", ends, indices, line))
     buried = []
+    say = speaker(plan.site)
+    short = purpose_short(Purpose.ELECTRODE_CONDUCTOR, plan.site.rules)
     for name, source in plan.site.sources.items():
         if source.electrode is not None:
             ohms = show(source.electrode, Dimension.RESISTANCE)
-            told = (Line(name, True), Line(f"supply's own grounding · {ohms}"))
+            told = (Line(name, True), Line(say(f"supply's own grounding · {ohms}")))
             buried.append(Buried(name, "S", name, None, True, told, lead(name)))
     for number, electrode in enumerate(plan.electrodes.values(), start=1):
         ohms = show(electrode.resistance, Dimension.RESISTANCE)
@@ -117,7 +120,7 @@ def foot_items(plan: Plan, now: Currents | None, *, direct: bool) -> FootItems:
         if now is not None and electrode.id in now.electrodes:
             words += f" · {amperes(now.electrodes[electrode.id])}"
         joined = electrode.conductor is not None
-        wire = f"GEC {electrode.conductor}" if joined else "not joined"
+        wire = f"{short} {electrode.conductor}" if joined else "not joined"
         lines = (
             first,
             Line(words, key=f"electrode {electrode.id}"),

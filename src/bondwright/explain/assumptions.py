@@ -28,8 +28,11 @@ from bondwright.network.sources import (
 )
 from bondwright.network.windings import transformer_assumptions
 from bondwright.plan.model import Assumption, Plan
+from bondwright.rules.families import unit_system
+from bondwright.rules.iec.ruleset import is_iec
 from bondwright.site.states import states
-from bondwright.studies.faults import CLEARED_A, DAMAGE_C, LONGEST_S
+from bondwright.studies.fault_model import damage_c
+from bondwright.studies.faults import CLEARED_A, LONGEST_S
 from bondwright.studies.whatif import ADDED_TIE_OHM
 from bondwright.units import Dimension, show
 
@@ -47,13 +50,14 @@ def assumptions(plan: Plan, network: Network) -> tuple[Assumption, ...]:
         *_machines(plan),
         *array_assumptions(plan),
         *_devices(plan, network),
-        *_studies(),
+        *_studies(plan),
     )
     return tuple(dict.fromkeys(every))
 
 
 def _circuit(plan: Plan) -> Iterator[Assumption]:
     runs = tuple(plan.runs.values())
+    system = unit_system(plan.site.rules)
     for name, source in plan.site.sources.items():
         if source.electrode is None:
             yield Assumption(
@@ -82,7 +86,7 @@ def _circuit(plan: Plan) -> Iterator[Assumption]:
         )
     if any(run.lines.sets > 1 for run in runs):
         yield Assumption(
-            "circuit", f"Parallel sets lie {show(SET_DISTANCE, Dimension.LENGTH)} apart."
+            "circuit", f"Parallel sets lie {show(SET_DISTANCE, Dimension.LENGTH, system)} apart."
         )
     if any(r.raceway is not None and r.raceway.kind.is_magnetic for r in runs):
         yield Assumption(
@@ -95,8 +99,9 @@ def _circuit(plan: Plan) -> Iterator[Assumption]:
     if plan.site.metal:
         yield Assumption(
             "circuit",
-            f"Pipes and frames lie {show(METAL_DISTANCE, Dimension.LENGTH)} from the run that goes "
-            f"the same way, and count as round metal of {METAL_RADIUS * 1e3:g} mm radius.",
+            f"Pipes and frames lie {show(METAL_DISTANCE, Dimension.LENGTH, system)} from the run "
+            "that goes the same way, and count as round metal of "
+            f"{METAL_RADIUS * 1e3:g} mm radius.",
         )
 
 
@@ -139,7 +144,8 @@ def _machines(plan: Plan) -> Iterator[Assumption]:
             yield Assumption(name, text)
 
 
-def _studies() -> Iterator[Assumption]:
+def _studies(plan: Plan) -> Iterator[Assumption]:
+    iec = is_iec(plan.site.rules)
     yield Assumption(
         "faults",
         "Faults are bolted (no arc, no contact resistance) and loads are off, but for motors that "
@@ -147,13 +153,19 @@ def _studies() -> Iterator[Assumption]:
     )
     yield Assumption(
         "faults",
-        f"A fault is over when less than {CLEARED_A:g} A flows. It clears well within "
-        f"{LONGEST_S:g} s (IEC 60364-4-41, for distribution circuits; the NEC names no time).",
+        f"A fault is over when less than {CLEARED_A:g} A flows. "
+        + (
+            "To exposed metal it has to be disconnected in the time of IEC 60364-4-41; any other "
+            f"clears well within {LONGEST_S:g} s."
+            if iec
+            else f"It clears well within {LONGEST_S:g} s (IEC 60364-4-41, for distribution "
+            "circuits; the NEC names no time)."
+        ),
     )
     yield Assumption(
         "faults",
-        f"Conductors may reach {DAMAGE_C:g} degC (thermoplastic insulation, ICEA P-32-382); all "
-        "heat stays in the metal.",
+        f"Conductors may reach {damage_c(plan):g} degC (thermoplastic insulation, "
+        f"{'IEC 60364-5-54' if iec else 'ICEA P-32-382'}); all heat stays in the metal.",
     )
     yield Assumption(
         "stray current",

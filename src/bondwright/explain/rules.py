@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import Final
 
+from bondwright.explain.dialect import purpose_why, purpose_word
 from bondwright.explain.story import Story
 from bondwright.plan.model import Plan, Purpose, ScheduleItem
+from bondwright.rules.iec.ruleset import is_iec
 
 WHY: Final = {
     Purpose.MAIN_BONDING_JUMPER: "It joins the neutral to the metal at the service disconnect. "
@@ -36,24 +38,25 @@ WHY: Final = {
 """What each kind of conductor is for, and what happens without it."""
 
 
-def tell_requirement(item: ScheduleItem) -> Story:
+def tell_requirement(item: ScheduleItem, rules: str = "nec") -> Story:
     """Tell a row of the schedule: what it is for, the sum behind its size, and how it stands.
 
     Args:
         item: the row.
+        rules: name of the rule set, for whose readers it is told.
 
     Returns:
         The story. The sum names the inputs, the row of the table and the result.
     """
     need = item.required
-    sentences = [WHY[item.purpose]]
+    sentences = [purpose_why(item.purpose) if is_iec(rules) else WHY[item.purpose]]
     if need is not None:
         sentences += need.because
         sentences.append(f"So at least {need.size} is asked ({need.clause}).")
     else:
         sentences.append("The code asks for no size of its own here.")
     sentences.append(_stands(item))
-    title = f"{item.purpose.value}, {item.from_} to {item.to}"
+    title = f"{purpose_word(item.purpose, rules)}, {item.from_} to {item.to}"
     return Story(title, tuple(sentences), item.verdict)
 
 
@@ -67,4 +70,4 @@ def _stands(item: ScheduleItem) -> str:
 
 def tell_requirements(plan: Plan) -> tuple[Story, ...]:
     """Tell every row of a plan's schedule, in its order."""
-    return tuple(tell_requirement(item) for item in plan.schedule)
+    return tuple(tell_requirement(item, plan.site.rules) for item in plan.schedule)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from bondwright.explain.dialect import Say, purpose_short, purpose_word, speaker
 from bondwright.explain.words import MARKS
 from bondwright.plan.model import Plan, ScheduleItem
 from bondwright.rules.answer import Verdict
@@ -16,7 +17,7 @@ class ScheduleRow:
     Attributes:
         id: of the item.
         purpose: in words.
-        short: its abbreviation (MBJ, SBJ, SSBJ, GEC, EGC).
+        short: its abbreviation (MBJ, SBJ, SSBJ, GEC, EGC; PE, EC, MB).
         from_: where it starts.
         to: where it ends.
         required: least size, or "no size asked".
@@ -50,15 +51,16 @@ class ScheduleRow:
 
 def schedule_rows(plan: Plan) -> tuple[ScheduleRow, ...]:
     """Return the schedule of a plan in walking order."""
-    return tuple(_row(item) for item in plan.schedule)
+    say, rules = speaker(plan.site), plan.site.rules
+    return tuple(_row(item, rules, say) for item in plan.schedule)
 
 
-def _row(item: ScheduleItem) -> ScheduleRow:
+def _row(item: ScheduleItem, rules: str, say: Say) -> ScheduleRow:
     need = item.required
     return ScheduleRow(
         id=item.id,
-        purpose=str(item.purpose),
-        short=item.purpose.short,
+        purpose=purpose_word(item.purpose, rules),
+        short=purpose_short(item.purpose, rules),
         from_=item.from_,
         to=item.to,
         required=str(need.size) if need is not None else "no size asked",
@@ -70,7 +72,7 @@ def _row(item: ScheduleItem) -> ScheduleRow:
         status=str(need.status) if need is not None else "",
         verdict=item.verdict,
         mark=MARKS[item.verdict],
-        remark=item.remark,
+        remark=say(item.remark),
     )
 
 

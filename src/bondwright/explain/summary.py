@@ -32,13 +32,20 @@ class Summary:
     danger: bool
 
 
-def summarize(plan: Plan, findings: Sequence[Finding], faults: Sequence[FaultResult]) -> Summary:
+def summarize(
+    plan: Plan,
+    findings: Sequence[Finding],
+    faults: Sequence[FaultResult],
+    in_time: str = "",
+) -> Summary:
     """Sum up a site.
 
     Args:
         plan: the plan.
         findings: of rules and studies together.
         faults: every fault on the plan as it stands.
+        in_time: what is said of disconnection in place of a count of cleared faults, where the
+            rules have times of their own.
     """
     number = dict.fromkeys(Severity, 0)
     for finding in findings:
@@ -54,7 +61,9 @@ def summarize(plan: Plan, findings: Sequence[Finding], faults: Sequence[FaultRes
         f"{capital(counted(len(plan.schedule), 'jumper or conductor', 'jumpers and conductors'))} "
         f"in the schedule: {_split(rows)}."
     ]
-    if own:
+    if in_time:
+        sentences.append(in_time)
+    elif own:
         sentences.append(
             f"Of {counted(len(own), 'fault')} from a line to metal past the first disconnect, "
             f"{cleared} cleared in time."

@@ -226,7 +226,8 @@ def _set_points(
 def _add_origins(circuit: Circuit, plan: Plan, order: int) -> None:
     site = plan.site
     for name, source in site.sources.items():
-        add_source(circuit, name, source, order=order)
+        isolated = site.earthing == "IT"
+        add_source(circuit, name, source, order=order, isolated=isolated)
     for name, generator in site.generators.items():
         add_generator(circuit, name, generator, order=order)
     for model in inverter_models(plan):

@@ -71,20 +71,24 @@ def common_node(name: str, system: VoltageSystem) -> str:
     return f"{name}:N" if system.has_neutral else f"{name}/star"
 
 
-def add_source(circuit: Circuit, name: str, source: Source, *, order: int = 1) -> None:
+def add_source(
+    circuit: Circuit, name: str, source: Source, *, order: int = 1, isolated: bool = False
+) -> None:
     """Add a utility source: ideal voltages behind an impedance matrix.
 
     Nodes made: ``name:L1`` and so on, ``name:N`` where there is a neutral, ``name:G`` for the
     metal there, joined to the neutral by the switch ``source ground name``; the metal reaches
     remote earth through the source's electrode. Its lines go through ``source name L1`` and
-    so on. At a harmonic ``order`` reactances are so many times those of 1.
+    so on. At a harmonic ``order`` reactances are so many times those of 1. An ``isolated`` one
+    has that switch open (an IT system).
     """
     system = source.system
     first = len(circuit.sections)
     _add_lines(circuit, name, system, source_matrix(source), reciprocal=True)
     raise_order(circuit, first, order)
     if system.has_neutral:
-        circuit.add_switch(f"source ground {name}", f"{name}:N", f"{name}:G")
+        ground = f"source ground {name}"
+        circuit.add_switch(ground, f"{name}:N", f"{name}:G", closed=not isolated)
     resistance = SOURCE_ELECTRODE if source.electrode is None else source.electrode
     circuit.add_impedance(f"electrode of {name}", f"{name}:G", EARTH, max(resistance, 1e-3))
 

@@ -7,6 +7,8 @@ from typing import Any
 
 from bondwright import __version__
 from bondwright.explain.cautions import CAUTIONS, NOT_FOR_CONSTRUCTION, SHORT
+from bondwright.explain.dialect import report
+from bondwright.explain.disconnection import tell_disconnection
 from bondwright.explain.faults import openers, returns_by, tell_fault, times
 from bondwright.explain.pv import array_note
 from bondwright.explain.schedule import ScheduleRow, schedule_rows
@@ -28,7 +30,8 @@ from bondwright.papers.results import Results
 from bondwright.papers.tables_more import more_tables
 from bondwright.papers.wording import badge
 from bondwright.rules.answer import Finding, Severity, Verdict
-from bondwright.rules.editions import edition
+from bondwright.rules.families import title
+from bondwright.studies.disconnection import Disconnection
 from bondwright.studies.faults import FaultKind, FaultResult
 from bondwright.studies.pv import ArrayFaultResult
 from bondwright.studies.stray import Nature, StrayCurrent
@@ -47,7 +50,7 @@ def content(results: Results, on: date) -> dict[str, Any]:
     """
     plan = results.plan
     rows = schedule_rows(plan)
-    return {
+    data = {
         "title": plan.site.site,
         "subtitle": SUBTITLE,
         "facts": _facts(results, on),
@@ -69,7 +72,10 @@ def content(results: Results, on: date) -> dict[str, Any]:
         "assumptions": [{"where": a.where, "text": capital(a.text)} for a in results.assumptions],
         "cautions": list(CAUTIONS),
         "check": _check(results),
+        "schedule_title": "Jumpers and conductors",
+        "no_schedule": "No jumper or conductor is asked for.",
     }
+    return report(data, plan.site)
 
 
 def _facts(results: Results, on: date) -> list[list[str]]:
@@ -77,7 +83,7 @@ def _facts(results: Results, on: date) -> list[list[str]]:
     described = "as found" if str(plan.site.describes) == "as found" else "as planned"
     return [
         ["Site", plan.site.site],
-        ["Rules", f"NEC (NFPA 70), {edition(plan.site.rules)} edition"],
+        ["Rules", title(plan.site.rules)],
         ["Describes", f"the installation {described}"],
         ["Date", f"{on:%B} {on.day}, {on.year}"],
         ["Made with", f"bondwright {__version__}"],
@@ -195,7 +201,23 @@ def _stories(results: Results) -> list[dict[str, Any]]:
         if (f.fault.place, f.fault.kind) not in seen:
             seen.add((f.fault.place, f.fault.kind))
             chosen.append(f)
-    return [_story(tell_fault(f, results.plan)) for f in chosen[:_MOST_STORIES]]
+    told = [_story(tell_fault(f, results.plan)) for f in chosen[:_MOST_STORIES]]
+    return [*told, *(_story(tell_disconnection(one)) for one in _told_of(results))]
+
+
+def _told_of(results: Results) -> list[Disconnection]:
+    """Return the places whose disconnection is told: that with least room, and all that fall short.
+
+    Room is the time left; in an IT system the loop.
+    """
+    found = [one for one in results.disconnections if one.verdict is not Verdict.HOLDS]
+    rest = [
+        one
+        for one in results.disconnections
+        if one.verdict is Verdict.HOLDS and one.limit_ohm and one.final
+    ]
+    tightest = max(rest, key=lambda one: one.loop_ohm / (one.limit_ohm or 1.0), default=None)
+    return [*found[:_MOST_STORIES], *([tightest] if tightest is not None else [])]
 
 
 def _worst_added(results: Results) -> list[int]:

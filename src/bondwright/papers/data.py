@@ -18,6 +18,7 @@ from typing import Any, Final
 
 from bondwright import __version__
 from bondwright.explain.cautions import CAUTIONS
+from bondwright.explain.dialect import report
 from bondwright.explain.faults import tell_fault
 from bondwright.explain.loops import tell_cures, tell_loop, tell_net
 from bondwright.explain.schedule import schedule_rows
@@ -29,6 +30,7 @@ from bondwright.papers.arrays import arrays_data
 from bondwright.papers.results import Results, StateResult
 from bondwright.plan.model import Plan
 from bondwright.rules.answer import Finding
+from bondwright.studies.disconnection import Disconnection
 from bondwright.studies.faults import FaultResult, TouchPair
 from bondwright.studies.flows import Flow
 from bondwright.studies.loops import Loop, LoopStudy
@@ -56,7 +58,7 @@ def results_json(results: Results) -> str:
 def results_data(results: Results) -> dict[str, Any]:
     """Return everything as plain data (see the module docstring)."""
     plan = results.plan
-    return {
+    data = {
         "format": FORMAT,
         "version": VERSION,
         "tool": __version__,
@@ -96,6 +98,31 @@ def results_data(results: Results) -> dict[str, Any]:
         "assumptions": [{"where": a.where, "text": a.text} for a in results.assumptions],
         "cautions": list(CAUTIONS),
         "residuals": _residuals(results.residuals),
+    }
+    if results.disconnections:
+        data["disconnections"] = [_disconnection(one) for one in results.disconnections]
+    return report(data, plan.site)
+
+
+def _disconnection(one: Disconnection) -> dict[str, Any]:
+    loop = one.loop_ohm if math.isfinite(one.loop_ohm) else None
+    return {
+        "place": one.place,
+        "earthing": one.earthing.value,
+        "device": one.device,
+        "residual_device": one.residual_device,
+        "final": one.final,
+        "u0_v": one.u0_v,
+        "current_a": one.current_a,
+        "loop_ohm": loop,
+        "limit_ohm": one.limit_ohm,
+        "earth_ohm": one.earth_ohm,
+        "allowed_s": one.allowed_s,
+        **_time("takes", one.takes_s),
+        "opens": one.opens,
+        "verdict": str(one.verdict),
+        "because": list(one.because),
+        "clause": one.clause,
     }
 
 

@@ -9,6 +9,8 @@ from functools import partial
 from typing import Final
 
 from bondwright.explain.assumptions import assumptions
+from bondwright.explain.dialect import retold, speaker
+from bondwright.explain.disconnection import retold_summary, summary_sentence
 from bondwright.explain.findings import (
     backfeed_findings,
     duty_findings,
@@ -22,10 +24,25 @@ from bondwright.network.build import Network, build
 from bondwright.network.solve import Residuals
 from bondwright.plan.model import Assumption, Plan
 from bondwright.rules.answer import Finding, Severity
+from bondwright.rules.iec.ruleset import is_iec
 from bondwright.site.states import states
+from bondwright.studies.disconnection import (
+    Disconnection,
+    disconnection_findings,
+    faults_to_metal,
+    study_disconnection,
+    told_already,
+    without_metal,
+)
 from bondwright.studies.fault_brief import MANY, follow_all
 from bondwright.studies.faults import FaultKind, FaultResult, possible_faults
 from bondwright.studies.protection import Duty, Series, duties, in_series
+from bondwright.studies.protective import (
+    Withstood,
+    settled,
+    study_withstand,
+    withstand_findings,
+)
 from bondwright.studies.pv import ArrayFaultResult, study_arrays
 from bondwright.studies.stray import StrayStudy, study_stray
 from bondwright.studies.whatif import TieAdded, TieRemoved, addition_stories, removal_stories
@@ -79,6 +96,7 @@ class Results:
         summary: the headline.
         residuals: worst of all solutions.
         seconds: how long each step took, s; never printed, so that papers stay the same.
+        disconnections: by IEC 60364, whether each place is disconnected in time.
     """
 
     plan: Plan
@@ -97,6 +115,7 @@ class Results:
     summary: Summary
     residuals: Residuals
     seconds: dict[str, float]
+    disconnections: tuple[Disconnection, ...] = ()
 
     @property
     def telling(self) -> FaultResult | None:
@@ -160,17 +179,31 @@ def study(plan: Plan, progress: Progress | None = None) -> Results:
     lap("states")
     duty, series = duties(quiet), in_series(quiet)
     lap("devices")
+    disconnections: tuple[Disconnection, ...] = ()
+    withstood: tuple[Withstood, ...] = ()
+    if is_iec(plan.site.rules):
+        bare = without_metal(quiet)
+        to_metal = faults if bare is quiet else faults_to_metal(bare)
+        disconnections = study_disconnection(bare, to_metal)
+        withstood = study_withstand(bare, to_metal)
+        plan = settled(plan, withstood)
+    lap("disconnection")
     found = worst_first(
         [
             *plan.findings,
-            *fault_findings(faults, plan),
+            *fault_findings(_untold(faults, told_already(disconnections)), plan),
             *stray_findings(stray, plan),
             *array_findings(arrays, plan),
             *backfeed_findings(plan),
             *duty_findings(duty),
+            *disconnection_findings(disconnections, quiet),
+            *withstand_findings(withstood, plan),
             *(found for state in by_state[1:] for found in _state_findings(state, plan)),
         ]
     )
+    say = speaker(plan.site)
+    found = retold(found, say)
+    summary = retold_summary(summarize(plan, found, faults, summary_sentence(disconnections)), say)
     return Results(
         plan=plan,
         quiet=quiet,
@@ -184,11 +217,21 @@ def study(plan: Plan, progress: Progress | None = None) -> Results:
         duties=duty,
         series=series,
         findings=found,
-        assumptions=(*assumptions(plan, quiet), *_left_out(faults, most)),
-        summary=summarize(plan, found, faults),
+        assumptions=retold((*assumptions(plan, quiet), *_left_out(faults, most)), say),
+        summary=summary,
         residuals=_worst(faults, stray, removed, added),
         seconds=spent,
+        disconnections=disconnections,
     )
+
+
+def _untold(faults: list[FaultResult], told: frozenset[str]) -> list[FaultResult]:
+    """Leave out faults to metal that nothing ends where a finding on disconnection says so."""
+    return [
+        f
+        for f in faults
+        if f.cleared or f.fault.kind is not FaultKind.LINE_TO_METAL or f.fault.place not in told
+    ]
 
 
 def _by_state(

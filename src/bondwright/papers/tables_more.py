@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from bondwright.explain.disconnection import HEAD, NOTE, row
 from bondwright.explain.words import amps, capital, counted, device_rating, listed
 from bondwright.papers.results import Results, StateResult
 from bondwright.papers.wording import badge
@@ -17,7 +18,23 @@ LIVE_A = 1.0
 
 def more_tables(results: Results) -> list[dict[str, Any]]:
     """Return the tables that a site has; each with id, title, note, head and rows."""
-    return [table for table in (_states(results), _devices(results)) if table["rows"]]
+    return [
+        table
+        for table in (_disconnection(results), _states(results), _devices(results))
+        if table["rows"]
+    ]
+
+
+def _disconnection(results: Results) -> dict[str, Any]:
+    return {
+        "id": "disconnection",
+        "title": "Disconnection",
+        "note": NOTE,
+        "head": list(HEAD),
+        "rows": [
+            {"cells": list(row(one)), "badge": badge(one.verdict)} for one in results.disconnections
+        ],
+    }
 
 
 def _states(results: Results) -> dict[str, Any]:

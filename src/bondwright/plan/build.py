@@ -14,7 +14,9 @@ from bondwright.plan.defaults import defaults
 from bondwright.plan.defaults import electrode_resistance as default_electrode_resistance
 from bondwright.plan.direct_current import plan_direct_current
 from bondwright.plan.electrodes import derived_electrode, plan_electrode
+from bondwright.plan.family import Family, Judged, Whole
 from bondwright.plan.high_voltage import left_open
+from bondwright.plan.iec.family import IEC
 from bondwright.plan.metal import plan_metal
 from bondwright.plan.model import (
     Plan,
@@ -31,7 +33,9 @@ from bondwright.rules.answer import Finding, Severity, Verdict
 from bondwright.rules.buildings import is_service_run
 from bondwright.rules.details import RACEWAY_RULES, detail_findings
 from bondwright.rules.electrodes_present import electrode_findings
+from bondwright.rules.families import placements as where_joins_belong
 from bondwright.rules.grounding import grounding_findings
+from bondwright.rules.iec.ruleset import is_iec
 from bondwright.rules.inputs import CannotTellError, SupplyConductors
 from bondwright.rules.jumpers import grounded_conductor
 from bondwright.rules.paths import Standing, earth_findings, path_findings
@@ -39,7 +43,7 @@ from bondwright.rules.protection import protection_findings
 from bondwright.rules.pv import array_findings
 from bondwright.rules.states import state_findings, tie_counts
 from bondwright.rules.tie_findings import excused_runs, tie_findings
-from bondwright.rules.ties import TiePlacement, ties_lacking, where_ties_belong
+from bondwright.rules.ties import TiePlacement, ties_lacking
 from bondwright.site.curves import points
 from bondwright.site.model import Electrode, Site
 from bondwright.site.ranges import unknowns
@@ -60,26 +64,29 @@ def plan(
         site: a site that passed :func:`bondwright.site.check.problems`.
         electrode_resistance: resistance to remote earth, ohm, of an electrode in soil of so
             many ohm m, asked for electrodes without a resistance; None takes
-            :func:`bondwright.plan.defaults.electrode_resistance`.
+            :func:`bondwright.plan.defaults.electrode_resistance` with the family's defaults.
 
     Returns:
         The plan. Anything that can't be decided is in its findings, never an exception.
     """
-    resistance = electrode_resistance or default_electrode_resistance
-    return with_amendments(site, lambda: _plan(site, resistance))
+    family = family_of(site.rules)
+    resistance = electrode_resistance or family.resistance
+    return with_amendments(site, lambda: _plan(site, family, resistance))
 
 
-def _plan(site: Site, electrode_resistance: Callable[[Electrode, float], float]) -> Plan:
+def _plan(
+    site: Site, family: Family, electrode_resistance: Callable[[Electrode, float], float]
+) -> Plan:
     """Plan by the rules as they are in force."""
-    ctx, part = _context(site, electrode_resistance)
+    ctx, part = _context(site, family, electrode_resistance)
     tree = ctx.tree
     runs, run_parts = {}, {}
     for name in site.runs:
-        runs[name], run_parts[name] = plan_run(ctx, name)
-    ties, tie_parts = plan_ties(ctx)
+        runs[name], run_parts[name] = family.run(ctx, name)
+    ties, tie_parts = family.ties(ctx)
     electrodes, electrode_parts = {}, {}
     for name in site.electrodes:
-        electrodes[name], electrode_parts[name] = plan_electrode(ctx, name)
+        electrodes[name], electrode_parts[name] = family.electrode(ctx, name)
     joined_at: dict[str, list[str]] = {}
     for name, electrode in site.electrodes.items():
         joined_at.setdefault(electrode.at, []).append(name)
@@ -97,7 +104,7 @@ def _plan(site: Site, electrode_resistance: Callable[[Electrode, float], float])
     for name, array in site.arrays.items():
         arrays[name], array_part = plan_array(ctx, name)
         arrays_at.setdefault(array.at, []).append(array_part)
-    placements = where_ties_belong(tree)
+    placements = where_joins_belong(tree)
     for node in tree.order:
         for name in _runs_to(tree, node):
             part.add(run_parts[name])
@@ -105,28 +112,20 @@ def _plan(site: Site, electrode_resistance: Callable[[Electrode, float], float])
         for name in joined_at.get(node, ()):
             part.add(electrode_parts[name])
         if node in placements and placements[node].derived:
-            part.add(_derived(ctx, placements[node], ties))
+            part.add(family.derived(ctx, placements[node], ties))
         for name in metal_at.get(node, ()):
-            part.add(plan_metal(ctx, name))
+            part.add(family.metal(ctx, name))
         for name in areas_at.get(node, ()):
-            part.add(plan_area(ctx, name))
+            part.add(family.area(ctx, name))
         for name in direct_at.get(node, ()):
-            part.add(plan_direct_current(ctx, name))
+            part.add(family.direct(ctx, name))
         for added in arrays_at.pop(node, ()):
             part.add(added)
     for idle in arrays_at.values():  # inverters that nothing feeds stand at the end
         for added in idle:
             part.add(added)
-    standing = _standing(ctx, runs, ties)
-    excused = excused_runs(standing, ctx.rules)
-    findings = [*part.findings, *_neutral_findings(ctx, runs, ties)]
-    findings += _rule_findings(standing, placements, excused, electrodes)
-    details = _details(standing, runs, electrodes)
-    findings += details
-    unfit = {finding.where for finding in details if finding.rule in RACEWAY_RULES}
     ways = states(site)
-    counts = tie_counts(standing, ways)
-    findings += state_findings(standing, counts, ctx.rules)
+    judged = family.judge(Whole(ctx, runs, ties, electrodes, placements, ways))
     return Plan(
         site=site,
         topology=tree,
@@ -134,15 +133,16 @@ def _plan(site: Site, electrode_resistance: Callable[[Electrode, float], float])
         runs=MappingProxyType(runs),
         electrodes=MappingProxyType(electrodes),
         schedule=tuple(
-            left_open(_unfit(_excuse(item, excused), unfit), tree, ctx.rules) for item in part.items
+            family.row(ctx, _unfit(_excuse(item, judged.excused), judged.unfit))
+            for item in part.items
         ),
-        findings=_worst_first(findings),
+        findings=_worst_first([*part.findings, *judged.findings]),
         assumptions=tuple(part.assumptions),
         soil=ctx.soil,
         frequency=ctx.frequency,
         temperature=ctx.temperature,
         states=ways,
-        tie_counts=counts,
+        tie_counts=judged.counts,
         arrays=MappingProxyType(arrays),
         curves=MappingProxyType(
             {name: (points(c.quick), points(c.slow)) for name, c in site.curves.items()}
@@ -159,9 +159,9 @@ def _runs_to(tree: Topology, node: str) -> tuple[str, ...]:
 
 
 def _context(
-    site: Site, electrode_resistance: Callable[[Electrode, float], float]
+    site: Site, family: Family, electrode_resistance: Callable[[Electrode, float], float]
 ) -> tuple[Context, Part]:
-    part, taken = Part(), defaults()
+    part, taken = Part(), family.defaults()
     for unknown in unknowns(site):
         way = "the middle" if unknown.value.about is None else "what is most likely"
         part.assume(
@@ -180,6 +180,20 @@ def _context(
         temperature = taken.temperature
         part.assume("site", f"conductors at {show(temperature, Dimension.TEMPERATURE)}")
     return Context(site, topology(site), soil, frequency, temperature, electrode_resistance), part
+
+
+def _judge(whole: Whole) -> Judged:
+    ctx = whole.ctx
+    standing = _standing(ctx, whole.runs, whole.ties)
+    excused = excused_runs(standing, ctx.rules)
+    findings = _neutral_findings(ctx, whole.runs, whole.ties)
+    findings += _rule_findings(standing, whole.placements, excused, whole.electrodes)
+    details = _details(standing, whole.runs, whole.electrodes)
+    findings += details
+    unfit = frozenset(finding.where for finding in details if finding.rule in RACEWAY_RULES)
+    counts = tie_counts(standing, whole.states)
+    findings += state_findings(standing, counts, ctx.rules)
+    return Judged(tuple(findings), counts, excused, unfit)
 
 
 def _derived(ctx: Context, placement: TiePlacement, ties: tuple[PlannedTie, ...]) -> Part:
@@ -202,6 +216,10 @@ def _excuse(item: ScheduleItem, excused: frozenset[str]) -> ScheduleItem:
     if item.about not in excused or item.form != "none":
         return item
     return replace(item, verdict=Verdict.CANNOT_TELL, remark="none; see the finding on its tie")
+
+
+def _left_open(ctx: Context, item: ScheduleItem) -> ScheduleItem:
+    return left_open(item, ctx.tree, ctx.rules)
 
 
 def _unfit(item: ScheduleItem, unfit: Container[str]) -> ScheduleItem:
@@ -297,3 +315,24 @@ _ORDER = {severity: index for index, severity in enumerate(Severity)}
 def _worst_first(findings: list[Finding]) -> tuple[Finding, ...]:
     unique = list(dict.fromkeys(findings))
     return tuple(sorted(unique, key=lambda finding: _ORDER[finding.severity]))
+
+
+NEC = Family(
+    defaults=defaults,
+    resistance=default_electrode_resistance,
+    run=plan_run,
+    ties=plan_ties,
+    electrode=plan_electrode,
+    derived=_derived,
+    metal=plan_metal,
+    area=plan_area,
+    direct=plan_direct_current,
+    row=_left_open,
+    judge=_judge,
+)
+"""The NEC, as a plan asks it."""
+
+
+def family_of(rules: str) -> Family:
+    """Return the family that a rule set belongs to."""
+    return IEC if is_iec(rules) else NEC

@@ -16,7 +16,7 @@ from bondwright.catalog.sizes import Conductor
 from bondwright.earth.rods import rods_in_line_resistance
 from bondwright.plan.model import Assumption
 from bondwright.site.model import Electrode, ElectrodeKind, TieForm
-from bondwright.units import Dimension, parse, show
+from bondwright.units import Dimension, UnitSystem, parse, show
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,9 +55,13 @@ class Defaults:
 
 
 @cache
-def defaults() -> Defaults:
-    """Return the defaults that ship with the package."""
-    text = files("bondwright.plan").joinpath("data", "defaults.yaml").read_text(encoding="utf-8")
+def defaults(name: str = "defaults") -> Defaults:
+    """Return the defaults that ship with the package.
+
+    Args:
+        name: of the data file; each family of rules has its own.
+    """
+    text = files("bondwright.plan").joinpath("data", f"{name}.yaml").read_text(encoding="utf-8")
     raw: dict[str, Any] = yaml.safe_load(text)
     rod, electrode = raw["rod"], dict(raw["electrode"])
     electrode_soil = parse(electrode.pop("soil"), Dimension.RESISTIVITY)
@@ -99,7 +103,7 @@ def tie_resistance(form: TieForm, wire: Conductor | None, temperature: float) ->
     return join + per_metre * taken.tie_wire_length
 
 
-def electrode_resistance(electrode: Electrode, soil: float) -> float:
+def electrode_resistance(electrode: Electrode, soil: float, taken: Defaults | None = None) -> float:
     """Return the resistance of an electrode to remote earth, ohm.
 
     Rods by the closed form of :mod:`bondwright.earth.rods`; other kinds a typical value, in
@@ -108,8 +112,9 @@ def electrode_resistance(electrode: Electrode, soil: float) -> float:
     Args:
         electrode: as described.
         soil: resistivity, ohm m.
+        taken: defaults for what it doesn't say; None takes those of the NEC.
     """
-    taken = defaults()
+    taken = taken or defaults()
     if electrode.kind is ElectrodeKind.ROD:
         return rods_in_line_resistance(
             soil,
@@ -121,9 +126,16 @@ def electrode_resistance(electrode: Electrode, soil: float) -> float:
     return taken.electrode[electrode.kind] * soil / taken.electrode_soil
 
 
-def electrode_assumption(name: str, electrode: Electrode, soil: float, ohms: float) -> Assumption:
+def electrode_assumption(
+    name: str,
+    electrode: Electrode,
+    soil: float,
+    ohms: float,
+    taken: Defaults | None = None,
+    system: UnitSystem = "us",
+) -> Assumption:
     """Return what to say of an electrode resistance that was worked out or assumed."""
-    taken = defaults()
+    taken = taken or defaults()
     value, earth = show(ohms, Dimension.RESISTANCE), show(soil, Dimension.RESISTIVITY)
     if electrode.kind is not ElectrodeKind.ROD:
         text = (
@@ -134,10 +146,10 @@ def electrode_assumption(name: str, electrode: Electrode, soil: float, ohms: flo
     diameter = electrode.diameter or taken.rod_diameter
     text = (
         f"resistance to earth {value}, worked out for {electrode.count} rod"
-        f"{'s' if electrode.count > 1 else ''} of {show(length, Dimension.LENGTH)} by "
+        f"{'s' if electrode.count > 1 else ''} of {show(length, Dimension.LENGTH, system)} by "
         f"{show(diameter * 1000, Dimension.LENGTH, 'metric').removesuffix(' m')} mm"
     )
     if electrode.count > 1:
         spacing = electrode.spacing or taken.rod_spacing
-        text += f", {show(spacing, Dimension.LENGTH)} apart in a line"
+        text += f", {show(spacing, Dimension.LENGTH, system)} apart in a line"
     return Assumption(name, f"{text}, in soil of {earth}; measure it")

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from bondwright.catalog.raceways import RacewayDimensions, dimensions
+from bondwright.catalog.raceways import RacewayDimensions
 from bondwright.catalog.sizes import Conductor, Material
 from bondwright.plan.bushings import plan_bushing
+from bondwright.plan.laying import lie_of, metal_raceway, planned_neutral, raceway_bonded
 from bondwright.plan.model import PlannedRun, Purpose, ScheduleItem
 from bondwright.plan.parts import (
     Context,
@@ -25,17 +26,7 @@ from bondwright.rules.inputs import CannotTellError, SupplyConductors
 from bondwright.rules.jumpers import JumperRole, bonding_jumper, parallel_jumpers
 from bondwright.rules.shared_grounds import ground_follows, with_reason
 from bondwright.site.fields import NoWire
-from bondwright.site.model import Run, Sets, Wiring
-
-_LIE = {
-    Wiring.CABLE: "touching",
-    Wiring.FLAT_CABLE: "flat",
-    Wiring.RACEWAY: "pulled",
-    Wiring.TRAY: "tray",
-    Wiring.OVERHEAD: "triplex",
-    Wiring.OPEN_WIRE: "open wire",
-    Wiring.DIRECT_BURIED: "buried",
-}
+from bondwright.site.model import Run, Sets
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +48,7 @@ def plan_run(ctx: Context, name: str) -> tuple[PlannedRun, Part]:
         The run, and what goes into schedule, findings and assumptions with it.
     """
     run, part = ctx.site.runs[name], Part()
-    raceway = _metal_raceway(run)
+    raceway = metal_raceway(run)
     on_supply = name in ctx.tree.supply_side_runs
     if not on_supply:
         metal = _equipment_ground(ctx, name, run, raceway, part)
@@ -74,39 +65,14 @@ def plan_run(ctx: Context, name: str) -> tuple[PlannedRun, Part]:
         length=run.length,
         on=ctx.tree.lines_of(name),
         lines=run.lines,
-        neutral=_neutral(ctx, name, run, part),
+        neutral=planned_neutral(ctx, name, run, part),
         metal=metal.wire,
         raceway=raceway,
         raceway_bonded=metal.raceway_bonded,
-        lie=_lie(name, run, part),
+        lie=lie_of(name, run, part),
         supply_side=on_supply,
     )
     return planned, part
-
-
-def _metal_raceway(run: Run) -> RacewayDimensions | None:
-    if run.raceway is None or not run.raceway.kind.is_metal:
-        return None
-    return dimensions(run.raceway.kind, run.raceway.size)
-
-
-def _neutral(ctx: Context, name: str, run: Run, part: Part) -> Conductor | None:
-    if isinstance(run.neutral, Conductor):
-        return run.neutral
-    if not ctx.tree.has_neutral(name):
-        return None
-    lines: Conductor = run.lines
-    part.assume(name, f"neutral of the same size as the lines, {lines}")
-    return lines
-
-
-def _lie(name: str, run: Run, part: Part) -> str:
-    if run.wiring is not None:
-        return _LIE[run.wiring]
-    if run.raceway is not None:
-        return _LIE[Wiring.RACEWAY]
-    part.assume(name, "wiring taken as cable, its conductors touching")
-    return _LIE[Wiring.CABLE]
 
 
 def _lines(ctx: Context, name: str, run: Run, part: Part) -> None:
@@ -147,7 +113,7 @@ def _equipment_ground(
         given=True,
         verdict=Verdict.HOLDS,
     )
-    bonded = _raceway_bonded(name, run.egc, raceway, part)
+    bonded = raceway_bonded(name, run.egc, raceway, part)
     if run.egc is NoWire.RACEWAY or (run.egc is None and not ctx.designing and raceway):
         part.items.append(_by_raceway(item, run, raceway))
         return _Metal(None, bonded)
@@ -173,19 +139,6 @@ def _equipment_ground(
     if verdict is not Verdict.HOLDS:
         part.findings.append(short_finding(item, answer))
     return _Metal(given, bonded)
-
-
-def _raceway_bonded(
-    name: str, said: Conductor | NoWire | None, raceway: RacewayDimensions | None, part: Part
-) -> bool:
-    if raceway is None:
-        return False
-    if said is NoWire.NONE:
-        part.assume(name, "the metal raceway doesn't join the metal at both ends, as none is said")
-        return False
-    if said is not NoWire.RACEWAY:
-        part.assume(name, "the metal raceway joins the metal at both ends")
-    return True
 
 
 def _by_raceway(item: ScheduleItem, run: Run, raceway: RacewayDimensions | None) -> ScheduleItem:
@@ -268,7 +221,7 @@ def _service_metal(
     ctx: Context, name: str, run: Run, raceway: RacewayDimensions | None, part: Part
 ) -> _Metal:
     said = run.ssbj if run.ssbj is not None else run.egc
-    bonded = _raceway_bonded(name, said, raceway, part)
+    bonded = raceway_bonded(name, said, raceway, part)
     item = _jumper_item(name, run)
     if isinstance(said, Conductor):
         return _Metal(_jumper(ctx, item, run, said, part), bonded)
@@ -282,7 +235,7 @@ def _derived_metal(
     ctx: Context, name: str, run: Run, raceway: RacewayDimensions | None, part: Part
 ) -> _Metal:
     said = run.ssbj if run.ssbj is not None else run.egc
-    bonded = _raceway_bonded(name, said, raceway, part)
+    bonded = raceway_bonded(name, said, raceway, part)
     item = _jumper_item(name, run)
     if said is NoWire.RACEWAY or (said is None and not ctx.designing and raceway):
         part.items.append(_by_raceway(item, run, raceway))

@@ -10,7 +10,7 @@ from dataclasses import replace
 from bondwright.plan.defaults import tie_resistance
 from bondwright.plan.model import Plan, PlannedTie
 from bondwright.plan.parts import label
-from bondwright.rules.ties import ties_that_belong
+from bondwright.rules.families import belonging
 from bondwright.site.model import TieForm
 
 
@@ -55,6 +55,6 @@ def with_tie(plan: Plan, at: str, form: TieForm = TieForm.SCREW) -> Plan:
         size=None,
         resistance=tie_resistance(form, None, plan.temperature),
         given=False,
-        belongs=name in ties_that_belong(plan.topology, places),
+        belongs=name in belonging(plan.topology, places),
     )
     return replace(plan, ties=(*plan.ties, tie))

@@ -16,6 +16,7 @@ from bondwright.catalog.sizes import Conductor, Material, Size
 from bondwright.plan.build import plan as make_plan
 from bondwright.plan.model import Plan, Purpose, ScheduleItem
 from bondwright.rules.editions import clause, edition
+from bondwright.rules.iec.ruleset import is_iec
 from bondwright.rules.inputs import CannotTellError, SupplyConductors
 from bondwright.rules.jumpers import grounded_conductor
 from bondwright.rules.ties import where_ties_belong
@@ -58,6 +59,8 @@ def open_choices(plan: Plan) -> Iterator[Open]:
     Args:
         plan: the plan.
     """
+    if is_iec(plan.site.rules):
+        return  # what IEC 60364 leaves open is not laid out here yet
     for run in plan.runs:
         yield from _ground(plan, run)
         yield from _supply_jumper(plan, run)

@@ -8,7 +8,7 @@ and at it are one set and count once.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from bondwright.rules.answer import Finding, Severity, Verdict
@@ -19,6 +19,7 @@ from bondwright.rules.protection import equipment_protection
 from bondwright.rules.tie_findings import load_side
 from bondwright.rules.ties import (
     NEUTRAL,
+    TiePlacement,
     grounded_terminal,
     leader,
     tie_terminal,
@@ -75,14 +76,20 @@ class TieCount:
         return Severity.DANGER if self.count == 0 else Severity.FALLS_SHORT
 
 
-def tie_counts(standing: Standing, states: Iterable[OperatingState]) -> tuple[TieCount, ...]:
+def tie_counts(
+    standing: Standing,
+    states: Iterable[OperatingState],
+    placements: Mapping[str, TiePlacement] | None = None,
+) -> tuple[TieCount, ...]:
     """Count the joins of every live system in every state.
 
     Args:
         standing: what stands; its tree is that of normal running.
         states: of the same site.
+        placements: where joins belong; None takes those of the NEC.
     """
-    placements = where_ties_belong(standing.tree)
+    if placements is None:
+        placements = where_ties_belong(standing.tree)
     service = {
         name: placements[name].allowed for name in standing.tree.site.sources if name in placements
     }

@@ -19,6 +19,7 @@ from bondwright.site.arrays import array_problems
 from bondwright.site.curves import curve_problems, named_curves
 from bondwright.site.details import details_in_place, electrode_details, run_details
 from bondwright.site.direct_current import direct_current_problems
+from bondwright.site.earthing import by_iec, earthing_problems
 from bondwright.site.fields import NoWire
 from bondwright.site.model import (
     Array,
@@ -46,7 +47,7 @@ def problems(site: Site) -> list[Problem]:
     """Return everything in a description that can't stand; an empty list for a sound one."""
     loose = structural(draft_of(site))
     found = [*loose, *local(site.runs, site.electrodes, site.curves, site.arrays)]
-    found += [*named_curves(site), *amendment_problems(site)]
+    found += [*named_curves(site), *amendment_problems(site), *earthing_problems(site)]
     found += [*area_problems(site.areas), *direct_current_problems(site.direct_current)]
     if not loose:  # what follows walks the tree, so it must be one
         tree = topology(site)
@@ -322,6 +323,8 @@ def _run_in_place(tree: Topology, name: str) -> Iterator[Problem]:
     if isinstance(run.neutral, Conductor) and not tree.neutral_at(run.from_):
         hint = "write 'neutral: none', or bring a neutral there first"
         yield Problem((*loc, "neutral"), f"starts at {run.from_!r}, where no neutral arrives", hint)
+    if by_iec(tree.site):
+        return  # there the protective conductor is one, whichever key says it
     supply = name in tree.supply_side_runs
     if supply and run.egc not in (None, NoWire.NONE):
         hint = (

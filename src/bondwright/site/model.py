@@ -444,6 +444,7 @@ class Run(_Model):
     neutral: f.WireOrNone | None = None
     egc: f.WireRacewayOrNone | None = None
     ssbj: f.WireRacewayOrNone | None = None
+    pe: f.WireRacewayOrNone | None = None
     device: f.Device | None = None
     needed: f.Wire | None = None
     enlarged: Enlarged = Enlarged.VOLTAGE_DROP
@@ -504,6 +505,15 @@ class Sleeve(StrEnum):
     STEEL_OPEN = "steel not joined at both ends"
 
 
+class Buried(StrEnum):
+    """How an electrode conductor lies where it is in the soil."""
+
+    BARE = "bare"
+    SHEATHED = "sheathed"
+    GUARDED = "sheathed and guarded"
+    NOT = "not in soil"
+
+
 class Electrode(_Model):
     """Metal in the earth, joined to the metal of a place by its electrode conductor."""
 
@@ -518,6 +528,7 @@ class Electrode(_Model):
     spacing: f.Length | None = None
     ring_conductor: f.Wire | None = Field(default=None, alias="ring")
     sleeve: Sleeve | None = None
+    buried: Buried | None = None
     from_entry: f.Length | None = Field(default=None, alias="from entry")
     shared_by: list[Id] = Field(alias="shared by", default_factory=list)
     lightning: bool = False
@@ -682,7 +693,16 @@ class DirectCurrent(_Model):
     note: Text = ""
 
 
-RulesName = Literal["nec-2017", "nec-2020", "nec-2023"]
+RulesName = Literal["nec-2017", "nec-2020", "nec-2023", "iec-60364-2017"]
+EarthingName = Literal["TN-S", "TN-C-S", "TT", "IT"]
+
+
+class MeansOfEarthing(StrEnum):
+    """What the main earthing terminal of an installation is joined to."""
+
+    SUPPLY = "supply terminal"
+    PEN = "PEN terminal"
+    ELECTRODE = "own electrode"
 
 
 class Site(_Model):
@@ -690,6 +710,10 @@ class Site(_Model):
 
     site: Text
     rules: RulesName = "nec-2023"
+    earthing: EarthingName | None = None
+    means_of_earthing: MeansOfEarthing | None = Field(default=None, alias="means of earthing")
+    insulation_monitoring: bool | None = Field(default=None, alias="insulation monitoring")
+    first_fault: f.Current | None = Field(default=None, alias="first fault current")
     amendments: dict[Id, Amendment] = Field(default_factory=dict)
     describes: Describes = Describes.PLAN
     soil: f.Resistivity | None = None

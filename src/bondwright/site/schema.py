@@ -21,6 +21,14 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
     "Site": {
         "site": "What the site is called.",
         "rules": "Edition of the electrical code in force there.",
+        "earthing": "Earthing arrangement of the supply, as its operator declares it; for IEC "
+        "60364, and needed there.",
+        "means of earthing": "What the main earthing terminal is joined to: 'supply terminal' "
+        "(the supply's own protective conductor), 'PEN terminal' (the supply's PEN conductor) or "
+        "'own electrode'.",
+        "insulation monitoring": "Whether insulation monitoring stands, in an IT system.",
+        "first fault current": "Current of the first fault of an IT system, by leakage and "
+        "capacitance, as measured or as its maker gives it.",
         "amendments": "What local authorities put in place of numbers of the code, each under a "
         "label of your own.",
         "describes": "'plan': ties that are left out are designed. 'as found': what is written "
@@ -217,6 +225,7 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
         "'raceway', or 'none'.",
         "ssbj": "Supply-side bonding jumper ahead of the first overcurrent device: a size, "
         "'raceway', or 'none'.",
+        "pe": "Protective conductor, for IEC 60364: a size, 'raceway', or 'none'.",
         "device": "Overcurrent device at its start.",
         "needed": "Size of line its ampacity needs, where the lines were made larger.",
         "enlarged": "Why the lines are larger than needed.",
@@ -273,6 +282,8 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
         "spacing": "Distance from one to the next.",
         "ring": "Size of the conductor of a ring.",
         "sleeve": "What its electrode conductor runs in.",
+        "buried": "How its electrode conductor lies in the soil, for IEC 60364. 'sheathed': "
+        "protected against corrosion. 'sheathed and guarded': against damage as well.",
         "from entry": "Distance along a water pipe from where it enters the building to where the "
         "electrode conductor is joined.",
         "shared by": "Ids of transformers, generators and inverters whose electrode conductors "

@@ -79,11 +79,12 @@ def _at(
 def untied(network: Network) -> frozenset[str]:
     """Return the origins of systems that nothing on site ties to metal.
 
-    A utility's own ground counts as a tie.
+    A utility's own ground counts as a tie; in an IT system it has none.
     """
     systems = network.state.topology.systems
     tied = {systems[tie.at].origin for tie in network.plan.ties if tie.at in systems}
-    tied |= {name for name, s in network.plan.site.sources.items() if s.system.has_neutral}
+    if network.plan.site.earthing != "IT":
+        tied |= {name for name, s in network.plan.site.sources.items() if s.system.has_neutral}
     return frozenset(s.origin for s in systems.values()) - tied
 
 

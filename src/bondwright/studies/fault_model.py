@@ -8,7 +8,9 @@ from enum import StrEnum
 from typing import Final
 
 from bondwright.network.solve import Residuals
+from bondwright.plan.model import Plan
 from bondwright.rules.answer import Verdict
+from bondwright.rules.iec.ruleset import is_iec
 from bondwright.safety.touch import TouchVerdict
 from bondwright.studies.flows import Carrier, Flow
 
@@ -19,8 +21,14 @@ LONGEST_S: Final = 5.0
 """Longest clearing time called good, s: IEC 60364-4-41 for distribution circuits. The NEC
 asks for operation of the device without naming a time."""
 
+_EDGE_S: Final = 0.1
+_EDGE_TOLERANCE_S: Final = 1e-6
+
 DAMAGE_C: Final = 150.0
 """Final temperature taken as the limit, degC: thermoplastic insulation (ICEA P-32-382)."""
+
+DAMAGE_IEC_C: Final = 160.0
+"""The same by IEC 60364-5-54 table A.54.4: thermoplastic (PVC) insulation up to 300 mm2."""
 
 EARTH_FAULT_OHM: Final = 25.0
 """Resistance of what a line lies on in a fault to earth only, ohm: that of one good rod (the
@@ -29,6 +37,22 @@ figure of NEC 250.53(A)(2); common practice)."""
 ARC_V: Final = 50.0
 """Voltage of an arc to metal for a check of a fault path, V. Studies of raceways as fault paths
 take 40 V to 50 V (IEEE Std 142 on arcing ground faults, from memory); the higher leaves less."""
+
+
+def damage_c(plan: Plan) -> float:
+    """Return the final temperature of conductors taken as the limit, degC."""
+    return DAMAGE_IEC_C if is_iec(plan.site.rules) else DAMAGE_C
+
+
+def heated_s(plan: Plan, seconds: float) -> float:
+    """Return how long a conductor is heated, s, as its withstand is judged.
+
+    By IEC 60364 up to 0.1 s what the device lets through decides: that is the slow edge of a
+    miniature circuit-breaker which opens at once, and no time that it takes.
+    """
+    if is_iec(plan.site.rules) and abs(seconds - _EDGE_S) < _EDGE_TOLERANCE_S:
+        return _EDGE_S - _EDGE_TOLERANCE_S
+    return seconds
 
 
 class FaultKind(StrEnum):

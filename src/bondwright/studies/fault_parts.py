@@ -20,7 +20,7 @@ from bondwright.safety.withstand import allowed_i2t
 from bondwright.studies.band_table import Element, band_of
 from bondwright.studies.clearing import neutral_weights
 from bondwright.studies.condense import Condensed, Integers, times
-from bondwright.studies.fault_model import DAMAGE_C
+from bondwright.studies.fault_model import damage_c
 from bondwright.studies.heat import wire_of
 from bondwright.studies.heating import MATERIALS
 from bondwright.studies.watching import is_loose, least_current
@@ -235,7 +235,7 @@ class Parts:
                 return
             number = self._rows.add(self._current(section, conductor))
             self.carriers[number] = [(section, conductor, 1)]
-            final = max(DAMAGE_C, initial + 1e-6)
+            final = max(damage_c(network.plan), initial + 1e-6)
             spare.append(1 / allowed_i2t(wire.area_cmil, wire.material, initial, final))
             material.append(MATERIALS.index(str(wire.material)))
 

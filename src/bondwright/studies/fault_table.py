@@ -22,12 +22,21 @@ from bondwright.devices.let_through import let_through
 from bondwright.network.build import Network
 from bondwright.network.circuit import EARTH
 from bondwright.rules.answer import Verdict
+from bondwright.rules.iec.ruleset import is_iec
 from bondwright.safety.touch import touch_limit
 from bondwright.studies.condense import Integers
 from bondwright.studies.fault_changes import Wanted
 from bondwright.studies.fault_chunk import Chunk, Outcome
 from bondwright.studies.fault_list import possible_faults
-from bondwright.studies.fault_model import CLEARED_A, LONGEST_S, Fault, FaultKind, FaultResult
+from bondwright.studies.fault_model import (
+    CLEARED_A,
+    LONGEST_S,
+    Fault,
+    FaultKind,
+    FaultResult,
+    damage_c,
+    heated_s,
+)
 from bondwright.studies.fault_parts import Flags, Floats, Parts
 from bondwright.studies.faults import (
     ahead_of_all,
@@ -270,7 +279,7 @@ class _Judge:
     def __init__(self, network: Network, parts: Parts) -> None:
         self.network = network
         self.parts = parts
-        self.heating = Heating.at(network.plan.temperature)
+        self.heating = Heating.at(network.plan.temperature, damage_c(network.plan))
         self.data = heating_constants()
         self._ahead: dict[str, bool] = {}
         self._ratings = [device.rating for device in network.devices.values()]
@@ -339,6 +348,7 @@ class _Judge:
     def _heat(self, out: Outcome, stopped: Flags) -> tuple[Integers, Floats, Flags]:
         """Return verdict and temperature of the conductor that is worst off in each fault."""
         parts, time = self.parts, np.maximum(out.time, 1e-6)
+        time = np.array([heated_s(self.network.plan, t) for t in time.tolist()])
         base = parts.first[1]
         at = np.maximum(out.conductors - base, 0)
         there = out.conductors >= 0
@@ -351,7 +361,10 @@ class _Judge:
         for k, (amps, energy) in limited.items():
             if short[k]:
                 share = np.minimum(1.0, out.start[:, k] / amps)
-                part[:, k] = np.where(heated[:, k], energy * share**2 * spare[:, k], 0.0)
+                limit = energy * share**2 * spare[:, k]
+                if is_iec(self.network.plan.site.rules):
+                    limit = np.minimum(limit, part[:, k] * self.data.most_asymmetry)
+                part[:, k] = np.where(heated[:, k], limit, 0.0)
         known = np.zeros(len(time), dtype=bool)
         known[list(limited)] = True
         codes = self._codes(part, time, short, known)

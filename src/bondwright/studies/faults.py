@@ -195,7 +195,10 @@ def is_first_of_two(network: Network, fault: Fault) -> bool:
         return False
     if fault.a.startswith("H"):
         place = _above(network, place)
-    return systems[place].origin in untied(network) and not (systems[place].voltages.has_neutral)
+    if systems[place].origin not in untied(network):
+        return False
+    meant = network.plan.site.earthing == "IT"  # there an isolated neutral is no missing tie
+    return meant or not systems[place].voltages.has_neutral
 
 
 def _above(network: Network, place: str) -> str:

@@ -7,13 +7,15 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from bondwright.catalog.device_rating import DeviceRating
+from bondwright.catalog.safety_data import heating_constants
 from bondwright.catalog.sizes import Conductor
 from bondwright.devices.let_through import let_through
 from bondwright.network.build import Network
 from bondwright.rules.answer import Verdict
+from bondwright.rules.iec.ruleset import is_iec
 from bondwright.safety.withstand import melting_c, temperature_after, withstand
 from bondwright.studies.clearing import Course
-from bondwright.studies.fault_model import DAMAGE_C, Heat
+from bondwright.studies.fault_model import DAMAGE_C, Heat, damage_c, heated_s
 
 _WORST_FIRST = (Verdict.FALLS_SHORT, Verdict.CANNOT_TELL, Verdict.HOLDS)
 
@@ -43,10 +45,15 @@ def heats(network: Network, course: Course) -> Iterator[Heat]:
             # The device is an equal limit for all that carries its current, in proportion.
             share = min(1.0, course.first.get((name, conductor), 0.0) / limited[0])
             energy = limited[1] * share**2
-        heat = judge(wire, i2t, course.time, network.plan.temperature, energy, name, conductor)
+            if is_iec(network.plan.site.rules):
+                # What flows for less than 0.1 s is never more than that, however it is limited.
+                energy = min(energy, i2t * heating_constants().most_asymmetry)
+        time, limit = heated_s(network.plan, course.time), damage_c(network.plan)
+        initial = network.plan.temperature
+        heat = judge(wire, i2t, time, initial, energy, name, conductor, limit)
         if heat.verdict is Verdict.FALLS_SHORT and loose:
             early = course.early.get((name, conductor), math.inf)
-            quick = judge(wire, early, course.fastest, network.plan.temperature, None)
+            quick = judge(wire, early, course.fastest, initial, None, limit=limit)
             if quick.verdict is not Verdict.FALLS_SHORT:
                 heat = replace(
                     heat,
@@ -65,6 +72,7 @@ def judge(
     energy: float | None,
     name: str = "",
     conductor: str = "",
+    limit: float = DAMAGE_C,
 ) -> Heat:
     """Judge one conductor.
 
@@ -76,6 +84,7 @@ def judge(
         energy: what the device lets through to it below 0.1 s, A2s, where that is known.
         name: of the run or electrode.
         conductor: of the run's conductors.
+        limit: temperature that must not be exceeded, degC.
     """
     found = withstand(
         wire.area_cmil,
@@ -84,7 +93,7 @@ def judge(
         max(seconds, 1e-6),
         let_through_i2t=energy,
         t_initial_c=initial,
-        t_final_c=max(DAMAGE_C, initial + 1e-6),
+        t_final_c=max(limit, initial + 1e-6),
     )
     taken = found.i2t if found.basis == "let-through" else i2t
     reached = temperature_after(wire.area_cmil, wire.material, taken, initial)
@@ -96,7 +105,7 @@ def judge(
         f"{wire.size} {wire.material}",
         taken,
         reached,
-        DAMAGE_C,
+        limit,
         Verdict(found.verdict),
         found.because,
         found.basis,

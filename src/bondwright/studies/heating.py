@@ -36,11 +36,11 @@ class Heating:
     melts: Floats
 
     @classmethod
-    def at(cls, initial: float) -> Heating:
-        """Return the constants for an initial temperature, degC."""
+    def at(cls, initial: float, limit: float = DAMAGE_C) -> Heating:
+        """Return the constants for an initial temperature and a limit, degC."""
         constants = heating_constants().icea
         zero = np.array([constants[name][1] for name in MATERIALS])
-        final = max(DAMAGE_C, initial + 1e-6)
+        final = max(limit, initial + 1e-6)
         power = np.log10((final + zero) / (initial + zero))
         melts = np.array([melting_c(name) for name in MATERIALS])
         return cls(initial + zero, power, zero, melts)

@@ -1,0 +1,1 @@
+"""Plans by IEC 60364: the answers to :class:`bondwright.plan.family.Family`."""
