@@ -49,7 +49,7 @@ def figures() -> list[str]:
     return [
         line("two-layer soil from a Wenner sounding", least(lambda: fit_soil(sounding, 2)), 0.2),
         line("the same, layers counted", least(lambda: fit_soil(sounding)), 0.5),
-        line("200 rods in two layers, full matrix", least(lambda: solve(soil, rods)), 1.0),
+        line("electrodes of 200 conductors in two layers", least(lambda: solve(soil, rods)), 1.0),
         line("220 meshes of grid in two layers", least(lambda: solve(soil, [mesh])), 1.0),
         line(
             "surface map of that grid",

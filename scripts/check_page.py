@@ -6,7 +6,6 @@ version and with the hash of package-lock.json; node comes from the development 
 
 from __future__ import annotations
 
-import subprocess
 import sys
 from pathlib import Path
 
@@ -30,9 +29,7 @@ def main() -> int:
             print("the TypeScript compiler can't be fetched; see above", file=sys.stderr)
             return fetched.returncode
         COMPILER.touch()
-    checked: subprocess.CompletedProcess[str] = node(
-        [str(COMPILER), "--project", str(FOLDER)], return_completed_process=True
-    )
+    checked = node([str(COMPILER), "--project", str(FOLDER)], return_completed_process=True)
     if not checked.returncode:
         print("The page's scripts: types fit.")
     return checked.returncode

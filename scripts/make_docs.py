@@ -19,6 +19,7 @@ import click
 import yaml
 from pydantic import BaseModel
 
+from bondwright.catalog.earth_data import earth_data
 from bondwright.catalog.pv import pv_data
 from bondwright.catalog.raceways import RacewayKind
 from bondwright.catalog.sources import Status
@@ -40,6 +41,7 @@ from bondwright.plan.defaults import defaults
 from bondwright.rules.editions import EDITIONS, Rule, catalogue
 from bondwright.rules.iec.coverage import clauses as iec_clauses
 from bondwright.rules.iec.ruleset import catalogue as iec_catalogue
+from bondwright.site.ground import ElectrodeKind
 from bondwright.site.schema import json_schema
 from bondwright.site.shape import Shape, site_shape
 from bondwright.studies.faults import CLEARED_A, DAMAGE_C, LONGEST_S
@@ -93,7 +95,11 @@ SECTIONS: Final = (
     "Raceway",
     "Flexible",
     "Tie",
+    "SeasonalGround",
     "Electrode",
+    "Neighbour",
+    "EarthTest",
+    "EarthReading",
     "Metal",
     "Tap",
     "Area",
@@ -122,7 +128,11 @@ ANCHORS: Final = {
     "Raceway": "raceway",
     "Flexible": "flexible",
     "Tie": "ties",
+    "SeasonalGround": "seasons",
     "Electrode": "electrodes",
+    "Neighbour": "neighbours",
+    "EarthTest": "earth-tests",
+    "EarthReading": "readings-of-an-earth-test",
     "Metal": "metal",
     "Tap": "taps",
     "Area": "areas",
@@ -187,6 +197,31 @@ EXAMPLES: Final = {
     ("Electrode", "spacing"): "10 ft",
     ("Electrode", "conductor"): "6 AWG Cu",
     ("Electrode", "ring"): "2 AWG Cu",
+    ("Electrode", "across"): "20 ft",
+    ("Electrode", "depth"): "30 in",
+    ("Electrode", "width"): "1 ft",
+    ("Electrode", "concrete"): "12 in",
+    ("Electrode", "concrete resistivity"): "60 ohm m",
+    ("Neighbour", "length"): "8 ft",
+    ("Neighbour", "diameter"): "5/8 in",
+    ("Neighbour", "spacing"): "10 ft",
+    ("Neighbour", "ring"): "2 AWG Cu",
+    ("Neighbour", "across"): "20 ft",
+    ("Neighbour", "depth"): "30 in",
+    ("Neighbour", "width"): "1 ft",
+    ("Neighbour", "concrete"): "12 in",
+    ("Neighbour", "concrete resistivity"): "60 ohm m",
+    ("SeasonalGround", "down to"): "1 m",
+    ("EarthTest", "goal"): "25 ohm",
+    ("EarthTest", "far"): "60 m",
+    ("EarthTest", "widest"): "3 m",
+    ("EarthTest", "others"): "2 ohm",
+    ("EarthTest", "leads"): "0.05 ohm",
+    ("EarthTest", "metal"): "20 degC",
+    ("EarthReading", "distance"): "31 m",
+    ("EarthReading", "spacing"): "2 m",
+    ("EarthReading", "inner"): "0.5 m",
+    ("EarthReading", "resistance"): "4.15 ohm",
     ("Metal", "resistance"): "15 mohm",
     ("Metal", "resistance/length"): "0.07 ohm/kft",
 }
@@ -207,6 +242,30 @@ _KEYED: Final = {
 """Examples of groups whose keys are not the same everywhere."""
 
 
+def _geometry(model: str, length: str, diameter: str, spacing: str) -> dict[tuple[str, str], str]:
+    """Return what leaving out a measure of an electrode means."""
+    shaped = defaults().geometry
+    with_shape = "with a place, see [what is taken](#what-is-taken-where-nothing-is-given)"
+    texts = {
+        "resistance": "worked out from the shape; with no shape a typical value, assumed",
+        "length": f"rod: {length}; else {with_shape}",
+        "diameter": f"rod: {diameter}; else {with_shape}",
+        "spacing": f"{spacing}, assumed",
+        "ring": f"with a place {defaults().ring_wire}, assumed",
+        "position": "it stands apart from all others, and only a rod is worked out",
+        "across": "that of a ring of `length`",
+        "depth": "of a rod or column flush with the ground; else "
+        f"{show(shaped[ElectrodeKind.RING]['depth'], Dimension.LENGTH)} "
+        f"(concrete {show(shaped[ElectrodeKind.CONCRETE]['depth'], Dimension.LENGTH)}), assumed",
+        "width": "a square plate; a ring of wire",
+        "concrete": "of a footing "
+        f"{show(shaped[ElectrodeKind.CONCRETE]['concrete'], Dimension.LENGTH)}, assumed; of "
+        "steel: bare",
+        "concrete resistivity": f"{earth_data().concrete['usual']:g} ohm m, assumed",
+    }
+    return {(model, key): text for key, text in texts.items()}
+
+
 def left_out() -> dict[tuple[str, str], str]:
     """Return what leaving out a key means, where its default alone doesn't say."""
     taken = defaults()
@@ -214,9 +273,10 @@ def left_out() -> dict[tuple[str, str], str]:
         show(value, Dimension.LENGTH) for value in (taken.rod_length, taken.rod_spacing)
     )
     diameter = f"{taken.rod_diameter / INCH:g} in"
-    by_soil = "not used in a computation"
     return {
-        ("Site", "soil"): f"{taken.soil:g} ohm m, assumed",
+        ("Site", "soil"): f"that of a survey under `earth tests`, else {taken.soil:g} ohm m, "
+        "assumed",
+        ("Place", "position"): "no touch voltage to the ground beside it",
         ("Site", "frequency"): f"{taken.frequency:g} Hz, assumed",
         ("Site", "conductor temperature"): f"{taken.temperature:g} degC, assumed",
         ("Site", "ties"): "designed in a plan; as found: none",
@@ -296,11 +356,20 @@ def left_out() -> dict[tuple[str, str], str]:
         ("Electrode", "conductor"): "designed in a plan; as found the least size is assumed and "
         "reported as not known",
         ("Electrode", "lead"): f"{show(taken.lead, Dimension.LENGTH)}, assumed",
-        ("Electrode", "resistance"): "worked out for rods; other kinds a typical value, assumed",
-        ("Electrode", "length"): f"rod: {length}; else {by_soil}",
-        ("Electrode", "diameter"): f"rod: {diameter}; else {by_soil}",
-        ("Electrode", "spacing"): f"rods: {spacing}; else {by_soil}",
-        ("Electrode", "ring"): "the least that a ring may have",
+        **_geometry("Electrode", length, diameter, spacing),
+        **_geometry("Neighbour", length, diameter, spacing),
+        ("EarthTest", "far"): "of a fall of potential it must be given",
+        ("EarthTest", "goal"): "nothing is judged; of a continuity test it must be given",
+        ("EarthTest", "widest"): "not known; the pins may be too near",
+        ("EarthTest", "others"): "not known",
+        ("EarthTest", "leads"): "none",
+        ("EarthTest", "asked"): "of a two-point reading it must be given",
+        ("EarthTest", "metal"): "20 degC",
+        ("EarthReading", "distance"): "of a fall of potential it must be given",
+        ("EarthReading", "spacing"): "of a survey it must be given",
+        ("EarthReading", "inner"): "potential pins infinitely close",
+        ("EarthReading", "resistance"): "of a survey `resistivity` must be given",
+        ("EarthReading", "resistivity"): "worked out from `resistance`",
         ("Metal", "resistance"): "then `resistance/length` must be given",
         ("Metal", "resistance/length"): "then `resistance` must be given",
     }
@@ -357,6 +426,10 @@ def _written(name: str, key: str, field: Shape) -> str:
                 return f"list of [entries](#{ANCHORS[_model(inside)]})"
             if inside is not None and inside.kind == "text":
                 return "list of ids"
+            if inside is not None and inside.kind == "value":
+                return "pair like `[0 m, 3 m]`"
+            if inside is not None and inside.kind == "list":
+                return "list of pairs like `[[0 m, 0 m], [3 m, 0 m]]`"
             return f"list of {_words(inside)}"
         case "words":
             return _words(field)
@@ -457,11 +530,21 @@ def assumed_table() -> str:
          "proportion to the soil"]
         for kind, ohms in taken.electrode.items()
     ]  # fmt: skip
+    rows += [
+        [f"shape of an electrode with a place: {kind}",
+         ", ".join(f"{key} {_measure(key, value)}" for key, value in measures.items())]
+        for kind, measures in taken.geometry.items()
+    ]  # fmt: skip
+    rows.append(["conductor of a ring with a place", str(taken.ring_wire)])
     rows.append(["conductor of an auxiliary electrode", str(taken.auxiliary)])
     return table(("What", "Taken"), rows)
 
 
-# --- rules ---------------------------------------------------------------------------------
+def _measure(key: str, value: float) -> str:
+    return f"{value / INCH:g} in" if key == "diameter" else show(value, Dimension.LENGTH)
+
+
+# --- rules ------------------------------------------------------------------------------------
 
 DOES: Final[Mapping[str, str]] = {
     "main-bonding-jumper": "computed",

@@ -7,6 +7,7 @@ factor 0.95 of national rules (confirmed), 50 V over the residual current (from 
 from __future__ import annotations
 
 import json
+from pathlib import Path
 
 import pytest
 
@@ -68,8 +69,14 @@ def test_other_rules_than_the_file_was_written_for() -> None:
     )
 
 
+@pytest.mark.parametrize("name", NAMES)
+def test_the_test_sheet_speaks_it(name: str, tmp_path: Path) -> None:
+    said("testing", "sheet", str(path_of(name)), "--out", str(tmp_path / "sheet.csv"))
+    assert not FOREIGN.search((tmp_path / "sheet.csv").read_text("utf-8"))
+
+
 def test_words_of_one_command_do_not_reach_the_next() -> None:
-    said("check", str(path_of(FLAT)))
+
     assert "authority having jurisdiction" in said("quick", "egc", "--breaker", "60 A")
 
 
@@ -85,7 +92,7 @@ def test_protective_by_the_line(line: str, size: str) -> None:
 
 
 def test_protective_by_heat() -> None:
-    """1000 A x sqrt(0.4 s) / 115 = 5.5 mm2, by hand."""
+
     asked = ["quick", "protective", "--current", "1 kA", "--time", "0.4 s"]
     assert structure(*asked, "--json")["answer"]["size"] == "6 mm2 Cu"
     assert "5.5 mm2" in said(*asked)

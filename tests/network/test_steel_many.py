@@ -55,6 +55,7 @@ def test_walls_at_any_currents() -> None:
     wall = -inner * rng.uniform(0, 1.2, count) * np.exp(1j * rng.normal(0, 0.3, count))
     mu = walls.quiet[:, sort].copy()
     moves, every = Acceleration(count), np.arange(count)
+    off, z = np.full(count, np.inf), np.zeros((3, count), dtype=complex)
     for _ in range(40):
         spread, z = walls.impedances(sort, mu)
         mu, off = moves.move(every, mu, walls.due(sort, spread, inner, inner + wall))

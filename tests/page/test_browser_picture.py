@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from bondwright.network.build import build
-from bondwright.page.desk import Desk
+from bondwright.page.desk import Desk, View
 from bondwright.site.generator import large_site
 from bondwright.site.reader import load
 from bondwright.studies.stray import study_stray
@@ -96,8 +96,7 @@ def test_a_second_tie_puts_the_computed_current_on_metal(
         most = found.currents[0]
         assert most.flow.id == "pump house feeder"
         assert f"{most.flow.amperes:.1f}" == "5.3"
-        ribbon = page.locator("[id='ribbon.pump_20_house_20_feeder.G']")
-        assert float(ribbon.evaluate("e => parseFloat(e.style.getPropertyValue('--w'))")) > 2
+        assert look(page, "[id='ribbon.pump_20_house_20_feeder.G']") == "stray"
 
 
 def test_a_tap_tells_what_it_is_and_why_it_is_that_size(browser: Browser, address: str) -> None:
@@ -122,22 +121,24 @@ def test_keys_alone_find_a_place_and_go_on_from_it(browser: Browser, address: st
         page.focus("#view")
         page.keyboard.press("p")
         expect(page.locator("#told h2")).to_have_text("pump house panel")
-        before = page.locator("#world").evaluate("e => e.style.transform")
+        before = _where(page)
         page.keyboard.press("ArrowLeft")
         settle(page)
-        moved = page.locator("#world").evaluate("e => e.style.transform")
+        moved = _where(page)
         page.keyboard.press("+")
         settle(page)
-        assert len({before, moved, page.locator("#world").evaluate("e => e.style.transform")}) == 3
+        assert len({before, moved, _where(page)}) == 3
         page.keyboard.press("Enter")
         expect(page.locator("#panel")).to_be_focused()
 
 
+def _where(page: Page) -> str:
+    """Where the picture is, and its scale."""
+    return page.locator("#view").get_attribute("data-place") or ""
+
+
 def _scale(page: Page) -> float:
-    found = re.search(r"scale\(([\d.]+)\)", page.locator("#world").evaluate("e=>e.style.transform"))
-    if found is None:
-        raise LookupError("the picture has no scale")
-    return float(found[1])
+    return float(_where(page).split()[2])
 
 
 def test_wheel_zooms_where_it_points_and_a_drag_moves(browser: Browser, address: str) -> None:
@@ -217,14 +218,8 @@ def test_a_large_site_is_drawn_where_one_looks(browser: Browser) -> None:
         asked = sum("/api/piece/" in one for one in seen.addresses)
         assert 0 < asked - first < len(desk.picture("page").pieces) / 2
         run = desk.base.topology.fed_by[last]
-        label = desk.patch("page", _normal(), "")[1]
+        label = desk.patch("page", View(), "")[1]
         assert any(key.startswith("text.run") and run.split()[0] in key for key in label)
-
-
-def _normal() -> object:
-    from bondwright.page.desk import View
-
-    return View()
 
 
 def test_light_and_dark_by_choice(browser: Browser, address: str) -> None:

@@ -20,6 +20,7 @@ ALL = {
     "faults.csv",
     "stray.csv",
     "findings.csv",
+    "electrodes.csv",
     "results.json",
     "netlist.cir",
     "picture.svg",

@@ -115,7 +115,10 @@ def test_a_dock_with_a_plane_is_checked_and_not_asked() -> None:
     assert "reaches 36 in out" in asked.text or "reaches 3 ft out" in asked.text
     assert "8 AWG Cu" in asked.cure
     assert asked.clause == "NEC 2023 555.14, 682.33"
-    assert asked.title == "plane beside the equipment of a dock not described"
+    assert (asked.where, asked.title) == (
+        "yard",
+        "plane beside the equipment of a dock not described",
+    )
     right = _area("marina", SHOP, at="main", rules="nec-2023", bond="8 AWG Cu")
     assert not findings(right, "shore-plane-bond")
     row = item(right, "equipotential yard")

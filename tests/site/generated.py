@@ -10,6 +10,7 @@ from bondwright.catalog.device_rating import DeviceKind, DeviceRating
 from bondwright.catalog.raceways import RacewayKind, trade_sizes
 from bondwright.catalog.sizes import Conductor, Material, metric_sizes, standard_sizes
 from bondwright.catalog.systems import VoltageSystem
+from bondwright.earth.soil import Soil
 from bondwright.site.areas import BONDED
 from bondwright.site.fields import NoWire
 from bondwright.site.model import (
@@ -170,7 +171,7 @@ def sites(draw: st.DrawFn) -> Site:
         site=draw(TEXTS),
         rules=draw(st.sampled_from(["nec-2017", "nec-2020", "nec-2023"])),
         describes=draw(st.sampled_from(Describes)),
-        soil=draw(st.none() | amounts(1, 1e5)),
+        soil=draw(st.none() | amounts(1, 1e5).map(Soil.uniform)),
         frequency=draw(st.none() | st.sampled_from([50.0, 60.0])),
         conductor_temperature=draw(st.none() | amounts(-40, 90)),
         note=draw(TEXTS),

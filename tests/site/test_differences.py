@@ -47,7 +47,7 @@ def test_what_was_changed_is_told_where_it_stands() -> None:
 
 def test_new_and_gone_things_are_told_whole() -> None:
     rod = BASE + "electrodes: {rod: {kind: rod, at: panel, length: 8 ft}}\n"
-    new = Difference(("electrodes", "rod"), None, "{kind: rod, at: panel, length: 8 ft}")
+    new = Difference(("electrodes", "rod"), None, "{kind: rod, length: 8 ft, at: panel}")
     gone = Difference(new.path, new.after, None)
     assert differences(read(BASE), read(rod)) == (new,)
     assert differences(read(rod), read(BASE)) == (gone,)

@@ -51,7 +51,7 @@ def test_what_is_a_range_is_found() -> None:
         ("impedance of transformer of utility", "1.8..2.4 %", "2.1 %"),
         ("x/r of transformer of utility", "1..2", "1.5"),
         ("electrode of utility", "5..40 ohm about 8 ohm", "8 ohm"),
-        ("power of load 1 of pump house panel", "500 W..2 kW", "1.25 kW"),
+        ("power of load 1 of pump house panel", "500 W..2 kW", "1250 W"),
         ("pf of load 1 of well pump", "0.7..0.9", "0.8"),
         ("length of pump house feeder", "180..260 ft", "220 ft"),
     ]
@@ -146,6 +146,18 @@ def test_the_plan_says_what_was_taken() -> None:
     said = {one.where: one.text for one in plan(read(text())).assumptions}
     assert "220 ft is taken, the middle" in said["length of pump house feeder"]
     assert "150 ohm m is taken, what is most likely" in said["soil"]
+
+
+def test_a_harmonic_may_be_a_range_too() -> None:
+    site = read(text().replace("pf: 0.7..0.9}", "harmonics: {3: 10..30 %}}"))
+    found = unknowns(site)[-2]
+    assert (found.name, found.text, found.nominal) == (
+        "harmonic 3 of load 1 of well pump",
+        "10..30 %",
+        "20 %",
+    )
+    assert with_values(site, {found.path: 0.25}).places["well pump"].loads[0].harmonics[3] == 0.25
+    assert read(dump(site)) == site
 
 
 def test_values_are_put_in_their_places() -> None:

@@ -114,7 +114,7 @@ ONE_SLIP = {
         [("{from: utility", "{‸from_: utility")], "from_", "not known here", "mean 'from'?",
     ),
     "key like no other": (
-        [("pf: 0.8", "quux: 0.8")], "quux", "not known here", "known here are: on, power, pf, draws, harmonics, leakage, note",
+        [("pf: 0.8", "quux: 0.8")], "quux", "not known here", "known here are: on, power, pf, draws, harmonics, leakage, motor, note",
     ),
     "misspelt table": ([("runs:", "‸rums:")], "rums", "not known here", "mean 'runs'?"),
     "missing key": (

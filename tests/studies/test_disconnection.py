@@ -15,15 +15,13 @@ import pytest
 
 from bondwright.explain.disconnection import HEAD, row, summary_sentence, tell_disconnection
 from bondwright.rules.answer import Severity, Verdict
-from bondwright.studies.disconnection import (
-    Disconnection,
+from bondwright.studies.bare import faults_to_metal, without_metal
+from bondwright.studies.disconnection import Disconnection, study_disconnection
+from bondwright.studies.disconnection_findings import (
     by_verdict,
     disconnection_findings,
-    faults_to_metal,
-    study_disconnection,
     system_findings,
     told_already,
-    without_metal,
 )
 from tests.iec_sites import COOPERAGE, COTTAGE, FLAT, HALL, NAMES, network_of
 from tests.plan.sites import HOUSE, planned

@@ -34,9 +34,9 @@ MOST_DOUBLES = 50_000
 @SITE
 @RULES
 @click.option("--pairs", is_flag=True, help="Two mistakes at once.")
-@click.option("--most", type=click.IntRange(1), default=MOST_DOUBLES, show_default=True,
-              metavar="N", help="With --pairs: how many to try, those first whose two mistakes "
-              "have most to do with each other.")  # fmt: skip
+@click.option("--most", type=click.IntRange(1), metavar="N",
+              help="With --pairs: how many to try, those first whose two mistakes have most to "
+              f"do with each other; {MOST_DOUBLES:,} if left out.")  # fmt: skip
 @click.option(
     "--every-fault", is_flag=True, help="All faults between two terminals, not only to metal."
 )
@@ -50,7 +50,7 @@ def defects(
     site: Path,
     rules: str | None,
     pairs: bool,
-    most: int,
+    most: int | None,
     every_fault: bool,
     top: int,
     story: bool,
@@ -67,12 +67,16 @@ def defects(
     from bondwright.studies.defects.rank import ranked
     from bondwright.studies.defects.work import sweep_doubles, sweep_singles
 
+    if most is not None and not pairs:
+        raise click.UsageError("--most goes with --pairs: single mistakes are all tried")
     how = how_asked(site, "defects", workers, scheduler, keep, quiet=as_json)
     made = read_plan(site, rules)
     choice: Choice | None = None
     with telling_of_stops():
         if pairs:
-            doubled = sweep_doubles(made, how=how, every_fault=every_fault, most=most)
+            doubled = sweep_doubles(
+                made, how=how, every_fault=every_fault, most=most or MOST_DOUBLES
+            )
             choice, singles, swept = doubled.choice, doubled.singles, doubled.swept
             found = () if swept is None else ranked(swept, top, singles)
         else:

@@ -9,18 +9,34 @@ import click
 
 from bondwright.cli.common import echo_text, json_option, plain_errors
 from bondwright.cli.earth_judge import FILE, GOAL, finite, judge, ohms, print_story, quantity
+from bondwright.cli.earth_site import site_command
 
 if TYPE_CHECKING:
     from bondwright.earth.fit import SoilFit
     from bondwright.earth.system import ElectrodeSystem
 
 
-@click.group()
+class _SiteOrCommand(click.Group):
+    """A group that takes a site file in place of a command."""
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        first = args[0] if args else ""
+        if first and first not in self.commands and Path(first).suffix in {".yaml", ".yml"}:
+            return "site", self.commands["site"], args
+        return super().resolve_command(ctx, args)
+
+
+@click.group(cls=_SiteOrCommand)
 def earth() -> None:
     """Work out soil and electrodes, and judge field tests.
 
     Soil is written '100 ohm m', or in layers from the top '300 ohm m / 3 m / 50 ohm m'. Every
     number carries its unit.
+
+    With a site file in place of a command ('bondwright earth house.yaml') its electrodes are worked
+    out in its ground, in the faults of its network.
 
     The measured electrode decides. Earth is no path that opens a breaker.
     """
@@ -322,3 +338,4 @@ def propose(
 
 
 earth.add_command(judge)
+earth.add_command(site_command)

@@ -24,6 +24,7 @@ from bondwright.earth.shapes import (
     strip,
 )
 from bondwright.earth.soil import Soil
+from bondwright.site.fields import ground_of
 from bondwright.units import Dimension, UnitError, parse
 
 MAX_BYTES: Final = 2_000_000
@@ -129,16 +130,10 @@ def parse_soil(text: str) -> Soil:
     Raises:
         ValueError: it is neither.
     """
-    parts = [part.strip() for part in text.split("/")]
-    if len(parts) % 2 == 0:
-        raise EarthFileError(
-            f"{text!r} is no soil; write resistivities and thicknesses in turn, the last layer "
-            "without one: '300 ohm m / 3 m / 50 ohm m'"
-        )
-    return Soil(
-        tuple(parse(part, Dimension.RESISTIVITY) for part in parts[::2]),
-        tuple(parse(part, Dimension.LENGTH) for part in parts[1::2]),
-    )
+    try:
+        return ground_of(text)
+    except UnitError as error:
+        raise EarthFileError(str(error)) from None
 
 
 def read_electrodes(path: Path) -> tuple[Soil | None, tuple[Electrode, ...]]:

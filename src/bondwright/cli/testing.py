@@ -46,6 +46,7 @@ def sheet(site: Path, rules: str | None, out: Path) -> None:
     order, with the value that the site's own circuit gives and the limit with its source.
     """
     from bondwright.exchange.sheets import csv_text, workbook
+    from bondwright.explain.dialect import retold, speaker
     from bondwright.explain.test_sheet import rows
     from bondwright.site.writer import save
 
@@ -54,7 +55,7 @@ def sheet(site: Path, rules: str | None, out: Path) -> None:
         raise click.UsageError(f"{out}: name the file '.csv' or '.xlsx'")
     made = read_plan(site, rules)
     points = _points(made)
-    table = rows(made.site.site, points)
+    table = retold(rows(made.site.site, points), speaker(made.site))
     save(out, csv_text(table) if out.suffix.lower() == ".csv" else workbook([("tests", table)]))
     click.echo(f"wrote {out}: {len(points)} tests")
     echo_caution()

@@ -15,7 +15,7 @@ from typing import Final, Literal
 
 from bondwright.draw import ground, legend, lit, marks, paint
 from bondwright.draw.content import Currents, Line, TieMark, amperes, run_title
-from bondwright.draw.looks import Look, Now, every_look
+from bondwright.draw.looks import Look, Memo, Now, every_look
 from bondwright.draw.ribbon import Labels, Picture
 from bondwright.draw.scene import Scene, run_terminals
 from bondwright.draw.svg import INK, Canvas, element_id, line_path
@@ -176,6 +176,7 @@ class LivePicture:
         composed = drawn.composed(form)
         self._scene = scene = replace(composed.scene, full=0.0)
         self._rooms = drawn.rooms
+        self._memo: Memo = {}
         # Ribbons start at their plain width; looks give them that of their current.
         still = replace(scene, now=None)
         self.width, self.height = composed.width, scene.foot.bottom + 14
@@ -219,7 +220,7 @@ class LivePicture:
 
     def looks(self, now: Now) -> dict[str, Look]:
         """Return how every element looks at a moment, by id."""
-        return dict(every_look(self._scene, self.scene_of(now.plan), now, self._rooms))
+        return dict(every_look(self._scene, self.scene_of(now.plan), now, self._rooms, self._memo))
 
     def scene_of(self, plan: Plan) -> Scene:
         """Return the scene with the ties of a plan in the slots of this one."""

@@ -7,6 +7,8 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from bondwright.draw.content import (
+    NOTHING_A,
+    QUIET_A,
     SMALL,
     Currents,
     Line,
@@ -58,7 +60,7 @@ class Now:
 
 
 def every_look(
-    drawn: Scene, scene: Scene, now: Now, rooms: Mapping[str, float]
+    drawn: Scene, scene: Scene, now: Now, rooms: Mapping[str, float], memo: Memo
 ) -> Iterator[tuple[str, Look]]:
     """Yield the id of every element that can change, with its look.
 
@@ -67,15 +69,20 @@ def every_look(
         scene: the same with the ties of the moment in its slots.
         now: the moment.
         rooms: width of the label of each run, px.
+        memo: what was found for the runs before; it is renewed.
     """
     amps = currents(now.flows) if now.flows else None
     wide = replace(scene, now=amps, full=amps.greatest if amps is not None else 0.0)
     toward = directions(now)
-    yield from _runs(wide, now, amps, toward, rooms)
+    yield from _runs(wide, now, amps, toward, rooms, memo)
     yield from _ties(drawn, scene, amps)
-    yield from _foot(wide, now.plan, amps, toward)
+    yield from _foot(wide, now, amps, toward)
     yield from _places(scene, now)
     yield from _devices(now)
+
+
+Memo = dict[str, tuple[tuple[object, ...], tuple[tuple[str, Look], ...]]]
+"""Looks of each run as they were last, with what they came from: most runs stay as they are."""
 
 
 def _runs(
@@ -84,25 +91,61 @@ def _runs(
     amps: Currents | None,
     toward: Mapping[tuple[str, str], int],
     rooms: Mapping[str, float],
+    memo: Memo,
 ) -> Iterator[tuple[str, Look]]:
     for run, room in rooms.items():
-        planned = now.plan.runs[run]
-        for terminal in run_terminals(planned):
-            value = None if amps is None else amps.runs.get((run, terminal), 0.0)
-            yield (
-                element_id("ribbon", run, terminal),
-                _ribbon(scene.thickness(value), value, toward.get((run, terminal), 1)),
+        terminals = run_terminals(now.plan.runs[run])
+        flowing = tuple(
+            (
+                None if amps is None else _told_as(amps.runs.get((run, t), 0.0)),
+                toward.get((run, t), 1),
             )
-        drawn = scene.labels[planned.to][1]
-        told = current_lines(planned, amps, room, fault=now.fault)
-        # What metal carries goes before the rest where there isn't room for all of it.
-        kept = [*told[: max(0, len(drawn) - 1)], *told[-1:]] if len(told) > len(drawn) else told
-        for row in range(len(drawn)):
-            line = kept[row] if row < len(kept) else Line("")
-            yield element_id("text", f"run {run} {row}"), _text(line, room)
+            for t in terminals
+        )
+        made_of = (flowing, scene.full, now.fault)
+        known = memo.get(run)
+        if known is None or known[0] != made_of:
+            looks = tuple(
+                _run(scene, now, amps, run, room, dict(zip(terminals, flowing, strict=True)))
+            )
+            known = memo[run] = (made_of, looks)
+        yield from known[1]
 
 
-def _ribbon(thick: float, value: float | None, way: int) -> Look:
+def _told_as(value: float) -> float:
+    """Return a current as it is told: three figures, and nothing below what is called none."""
+    return float(f"{value:.3g}") if value >= NOTHING_A else 0.0
+
+
+def _run(
+    scene: Scene,
+    now: Now,
+    amps: Currents | None,
+    run: str,
+    room: float,
+    flowing: Mapping[str, tuple[float | None, int]],
+) -> Iterator[tuple[str, Look]]:
+    planned = now.plan.runs[run]
+    for terminal, (value, way) in flowing.items():
+        look = _ribbon(scene.thickness(value), value, way)
+        if terminal == "G":
+            look["c"] = _stray(value, now)
+        yield element_id("ribbon", run, terminal), look
+    drawn = scene.labels[planned.to][1]
+    told = current_lines(planned, amps, room, fault=now.fault)
+    # What metal carries goes before the rest where there isn't room for all of it.
+    kept = [*told[: max(0, len(drawn) - 1)], *told[-1:]] if len(told) > len(drawn) else told
+    for row in range(len(drawn)):
+        line = kept[row] if row < len(kept) else Line("")
+        yield element_id("text", f"run {run} {row}"), _text(line, room)
+
+
+def _stray(value: float | None, now: Now) -> str:
+    """Return the state of metal: whether it carries what a clamp would show in normal use."""
+    return "stray" if value is not None and value >= QUIET_A and not now.fault else ""
+
+
+def _ribbon(thick: float, value: float | None, way: int) -> dict[str, str | float]:
     look: dict[str, str | float] = {"w": round(thick, 2)}
     if value is not None:
         look |= {"a": float(f"{value:.3g}"), "d": way}
@@ -137,13 +180,14 @@ def _ties(drawn: Scene, scene: Scene, amps: Currents | None) -> Iterator[tuple[s
 
 
 def _foot(
-    scene: Scene, plan: Plan, amps: Currents | None, toward: Mapping[tuple[str, str], int]
+    scene: Scene, now: Now, amps: Currents | None, toward: Mapping[tuple[str, str], int]
 ) -> Iterator[tuple[str, Look]]:
-    items = foot_items(plan, amps, direct=False)
+    items = foot_items(now.plan, amps, direct=False)
     for pipe in items.pipes:
         value = None if amps is None else amps.metal.get(pipe.id)
         way = toward.get((pipe.id, "metal"), 1)
-        yield element_id("metal", pipe.id), _ribbon(scene.thickness(value), value, way)
+        look = _ribbon(scene.thickness(value), value, way) | {"c": _stray(value, now)}
+        yield element_id("metal", pipe.id), look
         yield element_id("text", pipe.text.key), _text(pipe.text, _FOOT_ROOM)
     for buried in items.buried:
         for line in buried.lines:

@@ -10,13 +10,13 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import f as f_distribution
-from scipy.stats import t as t_distribution
+from scipy.special import fdtrc, fdtri, stdtrit
 
 from bondwright.earth.least_squares import Minimum, Residual, minimise, robust_spread, tame
 from bondwright.earth.soil import Array, Soil, geometric_mean
@@ -29,6 +29,9 @@ CHANCE: Final = 0.005
 READING_FLOOR: Final = 0.01
 """Least scatter that field readings are believed to have, as a part."""
 CONFIDENCE: Final = 0.95
+OPEN: Final = 3.0
+"""An interval that the readings leave open counts as reaching this factor off its value."""
+_FEW: Final = 1 / 3
 _SUSPICIOUS: Final = 4.5
 _SUSPICIOUS_LEAST: Final = 0.06
 _STEEPEST: Final = 1.0
@@ -121,6 +124,20 @@ class SoilFit:
     asked: int | None
 
     @property
+    def ends(self) -> Mapping[str, Soil]:
+        """Soils with every resistivity at the lower and at the upper end of its interval.
+
+        The thicknesses stay. An end that is open counts as :data:`OPEN` times off.
+        """
+        rho = [one for one in self.estimates if one.name.startswith("rho")]
+        low = tuple(max(one.low, one.value / OPEN) for one in rho)
+        high = tuple(min(one.high, one.value * OPEN) for one in rho)
+        return {
+            "low end of the survey": Soil(low, self.soil.thickness_m),
+            "high end of the survey": Soil(high, self.soil.thickness_m),
+        }
+
+    @property
     def resolved(self) -> bool:
         """Whether every parameter is."""
         return all(estimate.resolved for estimate in self.estimates)
@@ -152,7 +169,7 @@ def fit_soil(sounding: Sounding, layers: int | None = None) -> SoilFit:
         ValueError: a number of layers that is impossible or more than the readings can carry.
     """
     count = len(sounding.spacing_m)
-    carried = [n for n in range(1, MOST_LAYERS + 1) if 2 * n - 1 <= count - 3 or n == 1]
+    carried = [n for n in range(1, MOST_LAYERS + 1) if 2 * n - 1 <= count - 2 or n == 1]
     if layers is not None and layers not in carried:
         raise ValueError(
             f"{count} readings can't carry {layers} layers; give 1 to {carried[-1]}, or take "
@@ -244,11 +261,12 @@ def _chance(fewer: _Tried, more: _Tried, known: bool) -> float:
     floor = 1.0 if known else READING_FLOOR
     cap = 25 * max(robust_spread(more.found.residual, free), floor) ** 2
     rest = max(float(np.sum(np.minimum(more.found.residual**2, cap))), (count - free) * floor**2)
-    gain = float(np.sum(np.minimum(fewer.found.residual**2, cap))) - rest
+    off = fewer.found.residual**2
+    if np.mean(off > cap) <= _FEW:  # readings that are many aren't wild: the curve is wrong
+        off = np.minimum(off, cap)
+    gain = float(np.sum(off)) - rest
     added = free - fewer.found.point.size
-    return float(
-        f_distribution.sf(max(gain, 0.0) / added / (rest / (count - free)), added, count - free)
-    )
+    return float(fdtrc(added, count - free, max(gain, 0.0) / added / (rest / (count - free))))
 
 
 def _scatter2(found: Minimum, known: bool) -> float:
@@ -303,8 +321,8 @@ def _interval(best: _Tried, index: int, sd: float, variance: float) -> tuple[flo
     """
     found = best.found
     spare = max(found.residual.size - found.point.size, 1)
-    allowed = found.loss + variance * float(f_distribution.ppf(CONFIDENCE, 1, spare))
-    guess = max(sd * float(t_distribution.ppf((1 + CONFIDENCE) / 2, spare)), 1e-3)
+    allowed = found.loss + variance * float(fdtri(1, spare, CONFIDENCE))
+    guess = max(sd * float(stdtrit(spare, (1 + CONFIDENCE) / 2)), 1e-3)
     ends = []
     for sign, wall, none in ((-1.0, best.low[index], 0.0), (1.0, best.high[index], math.inf)):
         end = _cross(best, index, sign, min(guess, 1.0), allowed, wall)

@@ -15,7 +15,6 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import RegularGridInterpolator
 
 from bondwright.earth.shapes import Place
 from bondwright.earth.soil import Array, check_positive
@@ -29,7 +28,7 @@ REACH_M: Final = 1.0
 """How far a hand reaches, as they take it."""
 MAX_POINTS: Final = 40_000
 """Most points of a map."""
-_DIRECTIONS: Final = 16
+_DIRECTIONS: Final = 48
 _SMALLER: Final = 4
 
 
@@ -94,6 +93,8 @@ class SurfaceMap:
         Returns:
             Shape (ny, nx); paces that leave the map don't count.
         """
+        from scipy.interpolate import RegularGridInterpolator  # slow to load
+
         check_positive(pace_m, "pace")
         lookup = RegularGridInterpolator(
             (self.y_m, self.x_m), self.potential_v, bounds_error=False, fill_value=math.nan

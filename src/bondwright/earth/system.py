@@ -115,6 +115,21 @@ class ElectrodeSystem:
             for name, v in zip(self.names, self.resistance_ohm @ injected, strict=True)
         }
 
+    def lift(self, points: Array) -> Array:
+        """Return what an ampere into each electrode does to points in the ground [ohm].
+
+        Args:
+            points: as :meth:`ground_potential`.
+
+        Returns:
+            Shape (n, e).
+
+        Raises:
+            ValueError: as :meth:`ground_potential`.
+        """
+        value: Array = point_matrix(self.pieces, self.soil, _with_depth(points)) @ self.spread
+        return value
+
     def ground_potential(self, currents: Mapping[str, float], points: Array) -> Array:
         """Return potentials in the ground against remote earth [V].
 
@@ -129,15 +144,8 @@ class ElectrodeSystem:
             KeyError: no such electrode.
             ValueError: points of another shape, or at different depths.
         """
-        where = np.asarray(points, dtype=float)
-        if where.ndim != 2 or where.shape[1] not in (2, 3):
-            raise ValueError(f"points of shape {where.shape}; give (n, 2) or (n, 3)")
-        if where.shape[1] == 2:
-            where = np.column_stack([where, np.zeros(len(where))])
-        if len(where) and np.ptp(where[:, 2]) > 0:
-            raise ValueError("give points at one depth at a time")
         flow = self.piece_currents(currents)
-        value: Array = point_matrix(self.pieces, self.soil, where) @ flow
+        value: Array = point_matrix(self.pieces, self.soil, _with_depth(points)) @ flow
         return value
 
     def _index(self, name: str) -> int:
@@ -145,6 +153,17 @@ class ElectrodeSystem:
             return self.names.index(name)
         except ValueError:
             raise KeyError(f"no electrode {name!r}; there are {', '.join(self.names)}") from None
+
+
+def _with_depth(points: Array) -> Array:
+    where = np.asarray(points, dtype=float)
+    if where.ndim != 2 or where.shape[1] not in (2, 3):
+        raise ValueError(f"points of shape {where.shape}; give (n, 2) or (n, 3)")
+    if where.shape[1] == 2:
+        where = np.column_stack([where, np.zeros(len(where))])
+    if len(where) and np.ptp(where[:, 2]) > 0:
+        raise ValueError("give points at one depth at a time")
+    return where
 
 
 def solve(soil: Soil, electrodes: Sequence[Electrode], fineness: float = 1.0) -> ElectrodeSystem:

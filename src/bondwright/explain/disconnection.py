@@ -12,7 +12,8 @@ from bondwright.explain.summary import Summary
 from bondwright.explain.words import amps, counted, device_rating, seconds
 from bondwright.rules.answer import Verdict
 from bondwright.rules.iec.arrangements import Earthing
-from bondwright.studies.disconnection import Disconnection, by_verdict
+from bondwright.studies.disconnection import Disconnection
+from bondwright.studies.disconnection_findings import by_verdict
 from bondwright.units import Dimension, show
 
 HEAD = (

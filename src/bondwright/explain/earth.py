@@ -29,6 +29,10 @@ NO_PATH: str = (
 """Ends every resistance."""
 
 
+MISFIT: float = 0.15
+"""A curve that misses its readings by more than this (root mean square) explains nothing."""
+
+
 def verdict_of(verdict: EarthVerdict) -> Verdict:
     """Return a field test's verdict as every other layer has it."""
     return Verdict(verdict.value)
@@ -80,6 +84,13 @@ def tell_fit(fit: SoilFit, system: UnitSystem = "metric") -> Story:
             sentences.append(f"{where} has {estimate_words(one, system)}{tail}.")
         sentences.append("Brackets are 95 % intervals.")
     sentences.append(f"The curve meets the readings within {percent(fit.rms)} (root mean square).")
+    poor = fit.rms > MISFIT
+    if poor:
+        layers = "one layer" if count == 1 else f"{count} layers"
+        sentences.append(
+            f"No ground of {layers} reads like that: take more readings, so that more layers can "
+            "be told apart, and look for buried metal. Don't build on these numbers."
+        )
     sentences += [f"Look again at reading {odd.index + 1}: {odd.reason}." for odd in fit.suspicious]
     open_ones = [e.name for e in fit.estimates if not e.resolved]
     if open_ones:
@@ -92,7 +103,7 @@ def tell_fit(fit: SoilFit, system: UnitSystem = "metric") -> Story:
         "Buried pipes and fences beside the pins spoil a survey without showing in the fit; "
         "repeat it at a right angle."
     )
-    good = not open_ones and not fit.suspicious
+    good = not open_ones and not fit.suspicious and not poor
     return Story(title, tuple(sentences), Verdict.HOLDS if good else Verdict.CANNOT_TELL)
 
 

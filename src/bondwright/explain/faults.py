@@ -357,8 +357,8 @@ def openers(result: FaultResult) -> str:
         names = [_device(opening).removeprefix("the ") for opening in result.openings]
         return listed(names, "then")
     if result.supply_side:
-        whose = "the utility" if result.utility else listed(result.ahead)
-        return f"the protection of {whose} only"
+        own = f"the protection of {listed(result.ahead)} only"
+        return "the utility's protection only" if result.utility else own
     return "nothing"
 
 

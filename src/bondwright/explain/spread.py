@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
-from bondwright.explain.words import amps, listed, percent, seconds, volts
+from bondwright.explain.words import amps, capital, listed, percent, seconds, volts
 from bondwright.rules.answer import Verdict
 from bondwright.studies.spread.matters import FEWEST, Spread
 from bondwright.studies.spread.study import FaultSpread, Sampled, StraySpread
 
-_WAYS = {1: "more with more of it", -1: "less with more of it", 0: ""}
+_WAYS = {1: ", rises with it", -1: ", falls with it", 0: ""}
 
 
 def ranged(found: Spread, say: Callable[[float], str]) -> str:
@@ -39,27 +39,25 @@ def tell_shares(found: Spread, sampled: Sampled, what: str) -> str:
         return ""
     if not found.shares:
         return f"No unknown stands out in {what} from {sampled.samples} samples."
-    parts = []
-    for one in found.shares[:4]:
-        way = _WAYS[one.way]
-        said = f"{sampled.unknown[one.quantity].name} for {percent(one.share)}"
-        parts.append(f"{said} ({way})" if way else said)
-    of = "the rank of " if found.by_rank else ""
+    parts = [
+        f"{sampled.unknown[one.quantity].name} ({percent(one.share)}{_WAYS[one.way]})"
+        for one in found.shares[:4]
+    ]
     more = len(found.shares) - 4
-    rest = f"; {more} more are behind these" if more > 0 else ""
-    return (
-        f"Of the variance of {of}{what} stand {listed(parts)}{rest}. "
-        f"{percent(found.rest)} is in none alone."
-    )
+    if more > 0:
+        parts.append(f"{more} more")
+    by = ", by rank" if found.by_rank else ""
+    alone = f"{percent(found.rest)} is in no unknown alone"
+    return f"{capital(what)} hangs{by} on {listed(parts)}; {alone}."
 
 
 def tell_fault_spread(found: FaultSpread, sampled: Sampled) -> tuple[str, ...]:
     """Tell one fault over all samples."""
     said = [
-        f"{str(found.fault)[:1].upper()}{str(found.fault)[1:]}: draws "
+        f"{capital(str(found.fault))}: draws "
         f"{ranged(found.current, amps)} (nominal {amps(found.current.nominal)}), is over in "
         f"{ranged(found.clearing, seconds)}, metal at {ranged(found.touch, volts)}. "
-        + verdict_cell(found)
+        + capital(verdict_cell(found))
         + ".",
         tell_shares(found.current, sampled, "its current"),
         tell_shares(found.clearing, sampled, "the time it takes"),

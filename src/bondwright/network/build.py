@@ -17,7 +17,8 @@ from typing import Final
 import numpy as np
 
 from bondwright.catalog.device_rating import DeviceRating
-from bondwright.network.circuit import EARTH, Circuit, Complex
+from bondwright.network.circuit import Circuit, Complex
+from bondwright.network.electrodes import add_electrodes
 from bondwright.network.inverters import (
     InverterModel,
     add_inverter,
@@ -30,7 +31,6 @@ from bondwright.network.metal import Piece, add_metal, beside
 from bondwright.network.motors import MotorModel, add_motor, motor_models
 from bondwright.network.parallel import share, synchronise
 from bondwright.network.runs import (
-    lead_impedance,
     metal_mutual,
     metal_section,
     run_impedance,
@@ -161,7 +161,7 @@ def build(
         middle = f"tie {tie.id}"
         circuit.add_switch(f"tie {tie.id}", f"{tie.at}:{tie.line or 'N'}", middle)
         circuit.add_impedance(f"join {tie.id}", middle, f"{tie.at}:G", max(tie.resistance, 1e-6))
-    _add_electrodes(circuit, plan)
+    add_electrodes(circuit, plan)
     branches = _add_loads(circuit, plan, order) if loads else ()
     motors = motor_models(plan.topology)
     if before is not None:
@@ -362,22 +362,6 @@ def _add_transfer(circuit: Circuit, plan: Plan, name: str, switch: Transfer) -> 
                 f"{name}:{pole}",
                 closed=side is Position.NORMAL,
             )
-
-
-def _add_electrodes(circuit: Circuit, plan: Plan) -> None:
-    for electrode in plan.electrodes.values():
-        if electrode.conductor is None:
-            continue
-        node = f"electrode {electrode.id}"
-        lead = lead_impedance(electrode.conductor, electrode.lead, plan.frequency, plan.temperature)
-        circuit.add_section(
-            f"electrode conductor {electrode.id}",
-            ("metal",),
-            (f"{electrode.at}:G",),
-            (node,),
-            [[lead]],
-        )
-        circuit.add_impedance(f"electrode {electrode.id}", node, EARTH, electrode.resistance)
 
 
 def _add_loads(circuit: Circuit, plan: Plan, order: int) -> tuple[LoadBranch, ...]:

@@ -143,6 +143,9 @@ def _section(
     node: Mapping[str, str],
     frequency: float,
 ) -> Iterator[str]:
+    if _is_ground(section, z):
+        yield from _ground(k, section, z, kept, node)
+        return
     w = 2 * math.pi * frequency
     for i in kept:
         at, stop = node[section.starts[i]], node[section.ends[i]]
@@ -169,3 +172,29 @@ def _section(
             if z[i, j].imag:
                 coupling = z[i, j].imag / math.sqrt(z[i, i].imag * z[j, j].imag)
                 yield f"K{k}_{i}_{j} L{k}_{i} L{k}_{j} {_num(coupling)}"
+
+
+def _is_ground(section: Section, z: Complex) -> bool:
+    """Whether a section is electrodes that share the ground: resistances to remote earth only."""
+    return len(z) > 1 and set(section.ends) == {EARTH} and not z.imag.any()
+
+
+def _ground(
+    k: int, section: Section, z: Complex, kept: Sequence[int], node: Mapping[str, str]
+) -> Iterator[str]:
+    """Write electrodes as resistors between all pairs and to remote earth.
+
+    With ``G = R^-1`` a pair has ``-1 / G_ij`` and earth one over the sum of a row. A pair may
+    come out negative (a third electrode between them does that); together they are passive.
+    """
+    conductance = np.linalg.inv(z.real[np.ix_(kept, kept)])
+    least = 1e-12 * float(np.abs(conductance).max(initial=0.0))
+    for row, i in enumerate(kept):
+        own = float(conductance[row].sum())
+        if abs(own) > least:
+            yield f"Rg{k}_{i} {node[section.starts[i]]} 0 {_num(1 / own)}"
+        for column in range(row + 1, len(kept)):
+            j, shared = kept[column], float(conductance[row, column])
+            if abs(shared) > least:
+                ends = f"{node[section.starts[i]]} {node[section.starts[j]]}"
+                yield f"Rg{k}_{i}_{j} {ends} {_num(-1 / shared)}"

@@ -207,7 +207,8 @@ class Desk:
         """Return every fault there can be in a state by its key."""
 
         def make() -> dict[str, Fault]:
-            network = self.network(state, loads=False)
+            # Which faults there can be hangs on what is tied, not on the circuit's numbers.
+            network = replace(self.first_network(state, loads=False), plan=self.plan)
             return {fault_key(f): f for f in possible_faults(network, tuple(FaultKind))}
 
         return self._keep("faults", (self.edits.done, self.state(state).id), make)

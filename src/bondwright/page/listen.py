@@ -5,6 +5,7 @@ from __future__ import annotations
 import ipaddress
 import socket
 from collections.abc import Callable
+from contextlib import suppress
 
 import uvicorn
 
@@ -70,4 +71,5 @@ def serve(desk: Desk, host: str, port: int, started: Callable[[str], None]) -> N
         )
         door.listen(128)
         started(f"http://{shown}:{taken}/")
-        uvicorn.Server(config).run(sockets=[door])
+        with suppress(KeyboardInterrupt):  # which is how a person ends it
+            uvicorn.Server(config).run(sockets=[door])

@@ -350,12 +350,12 @@ class Teller:
             Figure(label="Length", value=length, why=["As described in the site file."]),
             Figure(
                 label="Conductors",
-                value=run_sizes(run).replace(KEEP, " "),
+                value=run_sizes(self.plan, run).replace(KEEP, " "),
                 why=["What is written in the site file is kept; what is missing is designed."],
             ),
             Figure(
                 label="Metal of the run",
-                value=listed(metal_words(run)) or "none",
+                value=listed(metal_words(self.plan, run)) or "none",
                 why=["It brings a fault's current home until the device opens."],
             ),
         ]

@@ -26,6 +26,7 @@ from bondwright.explain.words import (
     volts,
 )
 from bondwright.papers.arrays import array_row
+from bondwright.papers.earth import earth_content
 from bondwright.papers.results import Results
 from bondwright.papers.tables_more import more_tables
 from bondwright.papers.wording import badge
@@ -69,6 +70,7 @@ def content(results: Results, on: date) -> dict[str, Any]:
         "removed": [_story(tell_removed(r, plan)) for r in results.removed],
         "added": _added(results),
         "stray": _stray(results),
+        "earth": earth_content(results.ground, results.earth_tests),
         "assumptions": [{"where": a.where, "text": capital(a.text)} for a in results.assumptions],
         "cautions": list(CAUTIONS),
         "check": _check(results),

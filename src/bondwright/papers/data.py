@@ -27,6 +27,7 @@ from bondwright.explain.summary import Summary
 from bondwright.explain.whatif import tell_added, tell_removed
 from bondwright.network.solve import Residuals
 from bondwright.papers.arrays import arrays_data
+from bondwright.papers.earth_data import ground_data
 from bondwright.papers.results import Results, StateResult
 from bondwright.plan.model import Plan
 from bondwright.rules.answer import Finding
@@ -76,6 +77,7 @@ def results_data(results: Results) -> dict[str, Any]:
         "states": [_state(state, plan) for state in results.states],
         "devices": [_device(duty, results.series) for duty in results.duties],
         "stray": stray_data(results.stray, plan),
+        "earth": ground_data(results.ground, results.earth_tests),
         "tie_removed": [
             {
                 "tie": r.tie.id,

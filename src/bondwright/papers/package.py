@@ -20,12 +20,19 @@ from bondwright.papers.html import report_html
 from bondwright.papers.pdf import PAPERS, Paper, report_pdf
 from bondwright.papers.pictures import Pictures, draw_pictures
 from bondwright.papers.results import Progress, Results, silent
-from bondwright.papers.tables import faults_csv, findings_csv, schedule_csv, stray_csv
+from bondwright.papers.tables import (
+    earth_tests_csv,
+    electrodes_csv,
+    faults_csv,
+    findings_csv,
+    schedule_csv,
+    stray_csv,
+)
 from bondwright.plan.model import PlannedArray
 
 FORMATS: Final = ("pdf", "html", "csv", "json", "netlist", "picture")
-"""What can be asked for. "csv" makes four tables, "netlist" one file for the site and one for
-each array, every other one file."""
+"""What can be asked for. "csv" makes a table for each subject, "netlist" one file for the site and
+one for each array, every other one file."""
 
 
 def report_date(on: date | None = None) -> date:
@@ -150,6 +157,10 @@ def _makers(
         yield "faults.csv", lambda: faults_csv(results).encode()
         yield "stray.csv", lambda: stray_csv(results).encode()
         yield "findings.csv", lambda: findings_csv(results).encode()
+        if results.ground.rows:
+            yield "electrodes.csv", lambda: electrodes_csv(results).encode()
+        if results.earth_tests:
+            yield "earth-tests.csv", lambda: earth_tests_csv(results).encode()
     if "json" in formats:
         yield "results.json", lambda: results_json(results).encode()
     if "netlist" in formats:

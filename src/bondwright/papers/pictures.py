@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Final, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 from bondwright.devices.band import TimeBand
 from bondwright.devices.bands import band
@@ -15,10 +15,20 @@ from bondwright.draw.ribbon import ribbon_picture
 from bondwright.explain.faults import fault_name, openers
 from bondwright.explain.words import amps, capital, device_name, tie_name, volts
 from bondwright.papers.content import telling_addition
+from bondwright.papers.earth import (
+    draw_ground,
+    draw_test,
+    ground_pictures,
+    has_plot,
+    test_caption,
+)
 from bondwright.papers.results import Results
 from bondwright.plan.model import Plan
 from bondwright.studies.faults import CLEARED_A, FaultResult
 from bondwright.studies.flows import Carrier, Flow
+
+if TYPE_CHECKING:
+    from bondwright.studies.earth_tests import JudgedTest
 
 _MOST_BANDS: Final = 6
 """Bands that can be told apart in one plot."""
@@ -49,6 +59,8 @@ class Pictures:
         without: the same fault with its tie off.
         added: normal use with a tie too many.
         plots: time-current plots.
+        ground: the electrodes from above.
+        tests: readings of field tests, plotted.
     """
 
     site: tuple[Picture, ...]
@@ -56,6 +68,8 @@ class Pictures:
     without: tuple[Picture, ...]
     added: tuple[Picture, ...]
     plots: tuple[Picture, ...]
+    ground: tuple[Picture, ...]
+    tests: tuple[Picture, ...]
 
     def groups(self) -> Iterator[tuple[str, tuple[Picture, ...]]]:
         """Yield each group by its name."""
@@ -64,6 +78,8 @@ class Pictures:
         yield "without", self.without
         yield "added", self.added
         yield "plots", self.plots
+        yield "ground", self.ground
+        yield "tests", self.tests
 
 
 def draw_pictures(results: Results) -> Pictures:
@@ -74,7 +90,33 @@ def draw_pictures(results: Results) -> Pictures:
         without=tuple(_without(results)),
         added=tuple(_added(results)),
         plots=tuple(_plots(results)),
+        ground=tuple(_ground(results)),
+        tests=tuple(_tests(results)),
     )
+
+
+def _ground(results: Results) -> Iterator[Picture]:
+    for caption, shade in ground_pictures(results.ground):
+
+        def draw(wide: float, start: str, shade: str = shade) -> Drawing:
+            return draw_ground(results.plan, results.ground, shade, wide, start)
+
+        name = shade or "plan"
+        yield Picture(caption, draw(640.0, f"ground-{name}-"), draw(360.0, f"ground-{name}-phone-"))
+
+
+def _tests(results: Results) -> Iterator[Picture]:
+    for number, one in enumerate(results.earth_tests):
+        if not has_plot(one):
+            continue
+
+        def draw(wide: float, high: float, start: str, one: JudgedTest = one) -> Drawing:
+            return draw_test(one, wide, high, start)
+
+        name = f"earth-test-{number}-"
+        yield Picture(
+            test_caption(one), draw(560.0, 300.0, name), draw(360.0, 280.0, f"{name}phone-")
+        )
 
 
 def _ribbons(

@@ -6,7 +6,7 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from bondwright.explain.assumptions import assumptions
 from bondwright.explain.dialect import retold, speaker
@@ -26,16 +26,13 @@ from bondwright.plan.model import Assumption, Plan
 from bondwright.rules.answer import Finding, Severity
 from bondwright.rules.iec.ruleset import is_iec
 from bondwright.site.states import states
-from bondwright.studies.disconnection import (
-    Disconnection,
-    disconnection_findings,
-    faults_to_metal,
-    study_disconnection,
-    told_already,
-    without_metal,
-)
+from bondwright.studies.bare import faults_to_metal, without_metal
+from bondwright.studies.disconnection import Disconnection, study_disconnection
+from bondwright.studies.disconnection_findings import disconnection_findings, told_already
 from bondwright.studies.fault_brief import MANY, follow_all
 from bondwright.studies.faults import FaultKind, FaultResult, possible_faults
+from bondwright.studies.ground import study_ground
+from bondwright.studies.ground_model import GroundStudy
 from bondwright.studies.protection import Duty, Series, duties, in_series
 from bondwright.studies.protective import (
     Withstood,
@@ -46,6 +43,9 @@ from bondwright.studies.protective import (
 from bondwright.studies.pv import ArrayFaultResult, study_arrays
 from bondwright.studies.stray import StrayStudy, study_stray
 from bondwright.studies.whatif import TieAdded, TieRemoved, addition_stories, removal_stories
+
+if TYPE_CHECKING:
+    from bondwright.studies.earth_tests import JudgedTest
 
 Progress = Callable[[str, int, int], None]
 """Called with what is being done, how much of it is done, and how much there is. It may raise
@@ -89,6 +89,8 @@ class Results:
         added: for each load-side panel, normal use with a tie too many.
         arrays: every fault on the direct-current side of every array.
         states: every way the site is run, the normal one first.
+        ground: the electrodes, and what faults do to the ground.
+        earth_tests: field tests, judged.
         duties: what each device may have to interrupt.
         series: devices in a row, and whether the right one opens.
         findings: of the rules and of the studies, worst first.
@@ -108,6 +110,8 @@ class Results:
     added: tuple[TieAdded, ...]
     arrays: tuple[ArrayFaultResult, ...]
     states: tuple[StateResult, ...]
+    ground: GroundStudy
+    earth_tests: tuple[JudgedTest, ...]
     duties: tuple[Duty, ...]
     series: tuple[Series, ...]
     findings: tuple[Finding, ...]
@@ -177,6 +181,11 @@ def study(plan: Plan, progress: Progress | None = None) -> Results:
     lap("arrays")
     by_state = _by_state(plan, faults, stray, tell)
     lap("states")
+    tell("the ground", 0, 1)
+    ground = study_ground(quiet, faults)
+    tested = _earth_tests(plan)
+    tell("the ground", 1, 1)
+    lap("ground")
     duty, series = duties(quiet), in_series(quiet)
     lap("devices")
     disconnections: tuple[Disconnection, ...] = ()
@@ -214,6 +223,8 @@ def study(plan: Plan, progress: Progress | None = None) -> Results:
         added=added,
         arrays=arrays,
         states=by_state,
+        ground=ground,
+        earth_tests=tested,
         duties=duty,
         series=series,
         findings=found,
@@ -225,13 +236,21 @@ def study(plan: Plan, progress: Progress | None = None) -> Results:
     )
 
 
-def _untold(faults: list[FaultResult], told: frozenset[str]) -> list[FaultResult]:
+def _untold(faults: Sequence[FaultResult], told: frozenset[str]) -> list[FaultResult]:
     """Leave out faults to metal that nothing ends where a finding on disconnection says so."""
     return [
         f
         for f in faults
         if f.cleared or f.fault.kind is not FaultKind.LINE_TO_METAL or f.fault.place not in told
     ]
+
+
+def _earth_tests(plan: Plan) -> tuple[JudgedTest, ...]:
+    if not plan.site.earth_tests:
+        return ()
+    from bondwright.studies.earth_tests import judge_tests  # slow to load
+
+    return judge_tests(plan)
 
 
 def _by_state(

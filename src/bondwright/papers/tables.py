@@ -16,6 +16,7 @@ from bondwright.explain.faults import openers, returns_by
 from bondwright.explain.schedule import schedule_rows
 from bondwright.explain.stray import NATURE_WORDS
 from bondwright.explain.words import carrier_name
+from bondwright.papers.earth_data import electrode_table, test_table
 from bondwright.papers.results import Results
 from bondwright.plan.model import Plan
 
@@ -162,6 +163,16 @@ def stray_csv(results: Results) -> str:
             for c in results.stray.currents
         ),
     )
+
+
+def electrodes_csv(results: Results) -> str:
+    """Write the electrode sheet as a table."""
+    return table(*electrode_table(results.ground, results.earth_tests))
+
+
+def earth_tests_csv(results: Results) -> str:
+    """Write every reading of every field test as a table."""
+    return table(*test_table(results.earth_tests))
 
 
 def findings_csv(results: Results) -> str:

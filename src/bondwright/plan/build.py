@@ -7,14 +7,16 @@ from dataclasses import replace
 from types import MappingProxyType
 
 from bondwright.catalog.sizes import Conductor
+from bondwright.earth.soil import Soil
 from bondwright.plan.amended import with_amendments
 from bondwright.plan.areas import plan_area
 from bondwright.plan.arrays import plan_array
-from bondwright.plan.defaults import defaults
+from bondwright.plan.defaults import Defaults, defaults
 from bondwright.plan.defaults import electrode_resistance as default_electrode_resistance
 from bondwright.plan.direct_current import plan_direct_current
 from bondwright.plan.electrodes import derived_electrode, plan_electrode
 from bondwright.plan.family import Family, Judged, Whole
+from bondwright.plan.ground import plan_ground, soil_text
 from bondwright.plan.high_voltage import left_open
 from bondwright.plan.iec.family import IEC
 from bondwright.plan.metal import plan_metal
@@ -32,9 +34,12 @@ from bondwright.plan.ties import plan_ties
 from bondwright.rules.answer import Finding, Severity, Verdict
 from bondwright.rules.buildings import is_service_run
 from bondwright.rules.details import RACEWAY_RULES, detail_findings
+from bondwright.rules.editions import clause
 from bondwright.rules.electrodes_present import electrode_findings
 from bondwright.rules.families import placements as where_joins_belong
+from bondwright.rules.families import unit_system
 from bondwright.rules.grounding import grounding_findings
+from bondwright.rules.iec.ruleset import clause as iec_clause
 from bondwright.rules.iec.ruleset import is_iec
 from bondwright.rules.inputs import CannotTellError, SupplyConductors
 from bondwright.rules.jumpers import grounded_conductor
@@ -45,16 +50,16 @@ from bondwright.rules.states import state_findings, tie_counts
 from bondwright.rules.tie_findings import excused_runs, tie_findings
 from bondwright.rules.ties import TiePlacement, ties_lacking
 from bondwright.site.curves import points
-from bondwright.site.model import Electrode, Site
+from bondwright.site.earth_tests import sounding_of
+from bondwright.site.ground import Buried, EarthTestKind
+from bondwright.site.model import Site
 from bondwright.site.ranges import unknowns
 from bondwright.site.states import states
 from bondwright.site.topology import Topology, topology
 from bondwright.units import Dimension, show
 
 
-def plan(
-    site: Site, electrode_resistance: Callable[[Electrode, float], float] | None = None
-) -> Plan:
+def plan(site: Site, electrode_resistance: Callable[[Buried, float], float] | None = None) -> Plan:
     """Place every tie and size every conductor of a site.
 
     A site that describes a plan gets what is missing designed; one that describes what was
@@ -75,7 +80,7 @@ def plan(
 
 
 def _plan(
-    site: Site, family: Family, electrode_resistance: Callable[[Electrode, float], float]
+    site: Site, family: Family, electrode_resistance: Callable[[Buried, float], float]
 ) -> Plan:
     """Plan by the rules as they are in force."""
     ctx, part = _context(site, family, electrode_resistance)
@@ -138,7 +143,8 @@ def _plan(
         ),
         findings=_worst_first([*part.findings, *judged.findings]),
         assumptions=tuple(part.assumptions),
-        soil=ctx.soil,
+        soil=ctx.ground.soil.rho_ohm_m[-1],
+        ground=ctx.ground,
         frequency=ctx.frequency,
         temperature=ctx.temperature,
         states=ways,
@@ -159,7 +165,7 @@ def _runs_to(tree: Topology, node: str) -> tuple[str, ...]:
 
 
 def _context(
-    site: Site, family: Family, electrode_resistance: Callable[[Electrode, float], float]
+    site: Site, family: Family, electrode_resistance: Callable[[Buried, float], float]
 ) -> tuple[Context, Part]:
     part, taken = Part(), family.defaults()
     for unknown in unknowns(site):
@@ -169,17 +175,56 @@ def _context(
             f"is given as {unknown.text}; {unknown.nominal} is taken, {way}, wherever no range of "
             "answers is asked for",
         )
-    soil, frequency, temperature = site.soil, site.frequency, site.conductor_temperature
-    if soil is None:
-        soil = taken.soil
-        part.assume("site", f"soil of {show(soil, Dimension.RESISTIVITY)}")
+    frequency, temperature = site.frequency, site.conductor_temperature
+    soil, others = _soil(site, taken, part)
     if frequency is None:
         frequency = taken.frequency
         part.assume("site", f"frequency {show(frequency, Dimension.FREQUENCY)}")
     if temperature is None:
         temperature = taken.temperature
         part.assume("site", f"conductors at {show(temperature, Dimension.TEMPERATURE)}")
-    return Context(site, topology(site), soil, frequency, temperature, electrode_resistance), part
+    ground, said, problem = plan_ground(
+        site, soil, electrode_resistance, others, taken, unit_system(site.rules)
+    )
+    for name in site.neighbours:
+        for text in said[name].assumed:
+            part.assume(name, text)
+    if problem:
+        rod_size = "iec-electrode-size" if is_iec(site.rules) else "rod-size"
+        part.findings.append(
+            Finding(
+                rod_size,
+                Severity.CANNOT_TELL,
+                "site",
+                "electrodes that can't be worked out together",
+                f"{problem[:1].upper()}{problem[1:]}. Each is taken as standing alone, which makes "
+                "them all together look better than they are.",
+                "Correct their places.",
+                iec_clause(rod_size, site.rules)
+                if is_iec(site.rules)
+                else clause(rod_size, site.rules),
+            )
+        )
+    return Context(site, topology(site), ground, said, frequency, temperature), part
+
+
+def _soil(site: Site, taken: Defaults, part: Part) -> tuple[Soil, Mapping[str, Soil]]:
+    """Return the soil that is given, or that a survey found, or a usual one.
+
+    With a survey's come the soils at the ends of what it leaves open.
+    """
+    if site.soil is not None:
+        return site.soil, {}
+    for name, test in site.earth_tests.items():
+        if test.kind is EarthTestKind.SURVEY:
+            from bondwright.earth.fit import fit_soil  # slow to load, and seldom needed
+
+            fit = fit_soil(sounding_of(test))
+            part.assume("site", f"soil of {soil_text(fit.soil)}, from the survey {name!r}")
+            return fit.soil, fit.ends
+    soil = taken.soil
+    part.assume("site", f"soil of {show(soil, Dimension.RESISTIVITY)}")
+    return Soil.uniform(soil), {}
 
 
 def _judge(whole: Whole) -> Judged:

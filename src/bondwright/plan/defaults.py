@@ -15,7 +15,8 @@ from bondwright.catalog.conductors import resistance_dc
 from bondwright.catalog.sizes import Conductor
 from bondwright.earth.rods import rods_in_line_resistance
 from bondwright.plan.model import Assumption
-from bondwright.site.model import Electrode, ElectrodeKind, TieForm
+from bondwright.site.ground import Buried, ElectrodeKind
+from bondwright.site.model import TieForm
 from bondwright.units import Dimension, UnitSystem, parse, show
 
 
@@ -37,6 +38,8 @@ class Defaults:
         rod_spacing: m.
         electrode_soil: resistivity that ``electrode`` is for, ohm m.
         electrode: typical resistance to earth by kind, ohm.
+        geometry: measures of an electrode that is described in part, by kind and key, m.
+        ring_wire: conductor of a ring that doesn't say its own.
     """
 
     soil: float
@@ -52,6 +55,8 @@ class Defaults:
     rod_spacing: float
     electrode_soil: float
     electrode: Mapping[ElectrodeKind, float]
+    geometry: Mapping[ElectrodeKind, Mapping[str, float]]
+    ring_wire: Conductor
 
 
 @cache
@@ -83,6 +88,15 @@ def defaults(name: str = "defaults") -> Defaults:
         electrode=MappingProxyType(
             {ElectrodeKind(kind): parse(r, Dimension.RESISTANCE) for kind, r in electrode.items()}
         ),
+        geometry=MappingProxyType(
+            {
+                ElectrodeKind(kind): MappingProxyType(
+                    {key: parse(text, Dimension.LENGTH) for key, text in measures.items()}
+                )
+                for kind, measures in raw["geometry"].items()
+            }
+        ),
+        ring_wire=Conductor.parse(raw["ring wire"]),
     )
 
 
@@ -103,7 +117,7 @@ def tie_resistance(form: TieForm, wire: Conductor | None, temperature: float) ->
     return join + per_metre * taken.tie_wire_length
 
 
-def electrode_resistance(electrode: Electrode, soil: float, taken: Defaults | None = None) -> float:
+def electrode_resistance(electrode: Buried, soil: float, taken: Defaults | None = None) -> float:
     """Return the resistance of an electrode to remote earth, ohm.
 
     Rods by the closed form of :mod:`bondwright.earth.rods`; other kinds a typical value, in
@@ -128,7 +142,7 @@ def electrode_resistance(electrode: Electrode, soil: float, taken: Defaults | No
 
 def electrode_assumption(
     name: str,
-    electrode: Electrode,
+    electrode: Buried,
     soil: float,
     ohms: float,
     taken: Defaults | None = None,

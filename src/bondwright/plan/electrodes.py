@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from bondwright.catalog.sizes import Conductor, Material
-from bondwright.plan.defaults import defaults, electrode_assumption
+from bondwright.plan.defaults import defaults
 from bondwright.plan.model import PlannedElectrode, Purpose, ScheduleItem
 from bondwright.plan.parts import Context, Part, cannot_tell, checked, short_finding
 from bondwright.rules.answer import Answer, Finding, Severity, Verdict
@@ -39,7 +39,8 @@ def plan_electrode(ctx: Context, name: str) -> tuple[PlannedElectrode, Part]:
     electrode, part = ctx.site.electrodes[name], Part()
     resistance = electrode.resistance
     if resistance is None:
-        resistance = _resistance(ctx, name, electrode, part)
+        resistance = ctx.ground.between(name, name)
+    _say(ctx, name, part)
     lead = electrode.lead
     if lead is None:
         lead = defaults().lead
@@ -50,28 +51,24 @@ def plan_electrode(ctx: Context, name: str) -> tuple[PlannedElectrode, Part]:
     return planned, part
 
 
-def _resistance(ctx: Context, name: str, electrode: Electrode, part: Part) -> float:
-    taken = electrode
-    try:
-        resistance = ctx.electrode_resistance(electrode, ctx.soil)
-    except ValueError as error:
-        # No formula holds for what is described (a rod as thick as it is long, say).
-        said = str(error)
-        taken = Electrode(kind=electrode.kind, at=electrode.at)
-        resistance = ctx.electrode_resistance(taken, ctx.soil)
+def _say(ctx: Context, name: str, part: Part) -> None:
+    said = ctx.said[name]
+    for text in said.assumed:
+        part.assume(name, text)
+    if said.failed:
+        # Nothing holds for what is described (a rod as thick as it is long, say).
         part.findings.append(
             Finding(
                 "rod-size",
                 Severity.CANNOT_TELL,
                 name,
                 "electrode that can't be computed",
-                f"{said[:1].upper()}{said[1:]}. One of the usual size is taken instead.",
-                "Correct its length, diameter and spacing, or give its measured resistance.",
+                f"{said.failed[:1].upper()}{said.failed[1:]}. One of the usual size is taken "
+                "instead.",
+                "Correct its measures, or give its measured resistance.",
                 clause("rod-size", ctx.rules),
             )
         )
-    part.assumptions.append(electrode_assumption(name, taken, ctx.soil, resistance))
-    return resistance
 
 
 def _conductor(ctx: Context, name: str, electrode: Electrode, part: Part) -> Conductor | None:

@@ -16,7 +16,7 @@ from bondwright.plan.parts import Context, Part
 from bondwright.rules.answer import Finding
 from bondwright.rules.states import TieCount
 from bondwright.rules.ties import TiePlacement
-from bondwright.site.model import Electrode
+from bondwright.site.ground import Buried
 from bondwright.site.states import OperatingState
 
 
@@ -77,7 +77,7 @@ class Family:
     """
 
     defaults: Callable[[], Defaults]
-    resistance: Callable[[Electrode, float], float]
+    resistance: Callable[[Buried, float], float]
     run: Callable[[Context, str], tuple[PlannedRun, Part]]
     ties: Callable[[Context], tuple[tuple[PlannedTie, ...], Mapping[str, Part]]]
     electrode: Callable[[Context, str], tuple[PlannedElectrode, Part]]

@@ -9,6 +9,8 @@ from enum import StrEnum
 from bondwright.catalog.edges import Point
 from bondwright.catalog.raceways import RacewayDimensions
 from bondwright.catalog.sizes import Conductor
+from bondwright.earth.shapes import Electrode as Metalwork
+from bondwright.earth.soil import Soil
 from bondwright.rules.answer import Answer, Finding, Verdict
 from bondwright.rules.states import TieCount
 from bondwright.site.model import ArrayGrounded, ElectrodeKind, Pole, Site, TieForm
@@ -213,6 +215,50 @@ class Assumption:
 
 
 @dataclass(frozen=True, slots=True)
+class GroundMatrix:
+    """The ground in one season.
+
+    Attributes:
+        soil: its layers then.
+        resistance: potential of each electrode for an ampere into another, rows and columns in
+            the order of :attr:`PlannedGround.names`, ohm.
+    """
+
+    soil: Soil
+    resistance: tuple[tuple[float, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedGround:
+    """Everything that stands in the ground of a site.
+
+    Attributes:
+        soil: the layers.
+        names: ids of the electrodes, then of the neighbours' metal.
+        resistance: potential of each for an ampere into another, rows and columns in that order,
+            symmetric and positive definite, ohm; 0 between two of which one's place isn't known.
+        shapes: the metal of those whose place is known.
+        computed: what each has by itself as worked out or typical, ohm.
+        factors: measured over computed resistance, of those that have both and a place.
+        neighbours: ids of those that are a neighbour's.
+        seasons: the same in other seasons, by name.
+    """
+
+    soil: Soil
+    names: tuple[str, ...]
+    resistance: tuple[tuple[float, ...], ...]
+    shapes: Mapping[str, Metalwork]
+    computed: Mapping[str, float]
+    factors: Mapping[str, float]
+    neighbours: frozenset[str]
+    seasons: Mapping[str, GroundMatrix]
+
+    def between(self, one: str, other: str) -> float:
+        """Return an entry of the matrix, ohm."""
+        return self.resistance[self.names.index(one)][self.names.index(other)]
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """Everything decided about a site.
 
@@ -225,7 +271,8 @@ class Plan:
         schedule: jumpers and conductors in walking order.
         findings: worst first.
         assumptions: defaults taken.
-        soil: resistivity, ohm m.
+        soil: resistivity under the runs (that of the lowest layer), ohm m.
+        ground: what stands in the ground.
         frequency: Hz.
         temperature: of the conductors, degC.
         states: the ways the site is run.
@@ -245,6 +292,7 @@ class Plan:
     findings: tuple[Finding, ...]
     assumptions: tuple[Assumption, ...]
     soil: float
+    ground: PlannedGround
     frequency: float
     temperature: float
     states: tuple[OperatingState, ...] = ()

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Container
+from collections.abc import Callable, Container, Mapping
 from dataclasses import dataclass, field
 
 from bondwright.catalog.sizes import Conductor, Material
-from bondwright.plan.model import Assumption, ScheduleItem
+from bondwright.plan.ground import Said
+from bondwright.plan.model import Assumption, PlannedGround, ScheduleItem
 from bondwright.rules.answer import Answer, Finding, Severity, Verdict
 from bondwright.rules.inputs import CannotTellError, SupplyConductors, area_text
-from bondwright.site.model import Describes, Electrode, Site
+from bondwright.site.model import Describes, Site
 from bondwright.site.topology import Topology
 
 
@@ -20,19 +21,18 @@ class Context:
     Attributes:
         site: the description.
         tree: its supply tree.
-        soil: resistivity, ohm m.
+        ground: what stands in the ground.
+        said: what is to be said of each electrode in it.
         frequency: Hz.
         temperature: of the conductors, degC.
-        electrode_resistance: resistance to remote earth of an electrode in soil of so many
-            ohm m, ohm.
     """
 
     site: Site
     tree: Topology
-    soil: float
+    ground: PlannedGround
+    said: Mapping[str, Said]
     frequency: float
     temperature: float
-    electrode_resistance: Callable[[Electrode, float], float]
 
     @property
     def rules(self) -> str:

@@ -267,17 +267,14 @@ _LENGTHS: Final = {
 def _rod(name: str, electrode: Electrode, rules: str) -> Iterator[Finding]:
     year = edition(rules)
     spacing = rule_parameter("rod-spacing", year).number
-    if (
-        electrode.count > 1
-        and electrode.spacing is not None
-        and electrode.spacing < spacing * (1 - 1e-6)
-    ):
+    closest = electrode.closest
+    if electrode.count > 1 and closest is not None and closest < spacing * (1 - 1e-6):
         yield Finding(
             "rod-spacing",
             Severity.FALLS_SHORT,
             name,
             "rods too close",
-            f"The rods stand {show(electrode.spacing, Dimension.LENGTH)} apart; the least is "
+            f"The rods stand {show(closest, Dimension.LENGTH)} apart; the least is "
             f"{show(spacing, Dimension.LENGTH)}. Close rods use the same soil and do little more "
             "than one.",
             "Drive a further one, two rod lengths away.",

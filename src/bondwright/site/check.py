@@ -21,6 +21,8 @@ from bondwright.site.details import details_in_place, electrode_details, run_det
 from bondwright.site.direct_current import direct_current_problems
 from bondwright.site.earthing import by_iec, earthing_problems
 from bondwright.site.fields import NoWire
+from bondwright.site.ground import Buried
+from bondwright.site.ground_checks import geometry_given, geometry_problems, ground_problems
 from bondwright.site.model import (
     Array,
     Curve,
@@ -47,8 +49,11 @@ def problems(site: Site) -> list[Problem]:
     """Return everything in a description that can't stand; an empty list for a sound one."""
     loose = structural(draft_of(site))
     found = [*loose, *local(site.runs, site.electrodes, site.curves, site.arrays)]
+    for name, other in site.neighbours.items():
+        found += _electrode_by_itself(("neighbours", name), other)
     found += [*named_curves(site), *amendment_problems(site), *earthing_problems(site)]
     found += [*area_problems(site.areas), *direct_current_problems(site.direct_current)]
+    found += ground_problems(site)
     if not loose:  # what follows walks the tree, so it must be one
         tree = topology(site)
         turned = list(_turned(tree))
@@ -115,7 +120,7 @@ _BELONGS: Final[Mapping[ElectrodeKind, frozenset[str]]] = {
 }
 
 
-def _electrode_by_itself(loc: tuple[str, str], electrode: Electrode) -> Iterator[Problem]:
+def _electrode_by_itself(loc: tuple[str, str], electrode: Buried) -> Iterator[Problem]:
     given = {
         "length": electrode.length is not None,
         "diameter": electrode.diameter is not None,
@@ -124,6 +129,8 @@ def _electrode_by_itself(loc: tuple[str, str], electrode: Electrode) -> Iterator
         "ring": electrode.ring_conductor is not None,
     }
     belongs = _BELONGS[electrode.kind]
+    if electrode.kind is ElectrodeKind.STEEL and geometry_given(electrode):
+        belongs = frozenset({"length", "diameter", "count", "spacing"})
     kind = electrode.kind.value
     for key, present in given.items():
         if present and key not in belongs:
@@ -135,6 +142,7 @@ def _electrode_by_itself(loc: tuple[str, str], electrode: Electrode) -> Iterator
     if "spacing" in belongs and electrode.spacing is not None and electrode.count == 1:
         hint = "add 'count: 2' (or however many there are), or remove the spacing"
         yield Problem((*loc, "spacing"), "is a distance between electrodes, but there is one", hint)
+    yield from geometry_problems(loc, electrode)
 
 
 # --- electricity ---------------------------------------------------------------------------

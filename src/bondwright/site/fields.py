@@ -18,8 +18,16 @@ from pydantic_core import CoreSchema, PydanticCustomError, PydanticKnownError, c
 from bondwright.catalog.device_rating import DeviceRating
 from bondwright.catalog.sizes import Conductor
 from bondwright.catalog.systems import VoltageSystem
+from bondwright.earth.soil import Soil
 from bondwright.site.quantities import any_case_of, quantity_pattern, written
-from bondwright.site.ranges import Range, looks_like_range, read_range, write_range
+from bondwright.site.ranges import (
+    Range,
+    looks_like_range,
+    parts_of,
+    read_range,
+    soil_of,
+    write_range,
+)
 from bondwright.units import Dimension, UnitError, example, parse
 
 FROM_FILE: Final = {"from_file": True}
@@ -208,6 +216,8 @@ PowerFactor = Annotated[float, PlainNumber(1)]
 
 
 Length = Annotated[float, _quantity(Dimension.LENGTH)]
+Depth = Annotated[float, _quantity(Dimension.LENGTH, strict=False)]
+Coordinate = Annotated[float, _quantity(Dimension.LENGTH, least=-math.inf)]
 Resistance = Annotated[float, _quantity(Dimension.RESISTANCE, strict=False)]
 ResistancePerLength = Annotated[float, _quantity(Dimension.RESISTANCE_PER_LENGTH)]
 Current = Annotated[float, _quantity(Dimension.CURRENT)]
@@ -234,6 +244,101 @@ def _parsed(
 
     return FieldText(read, str, _text_schema(what, pattern, sample))
 
+
+def ground_of(text: str) -> Soil:
+    """Read a soil: "100 ohm m", or layers from the top "300 ohm m / 3 m / 50 ohm m".
+
+    Raises:
+        UnitError: it is neither.
+    """
+    parts = [part.strip() for part in text.split("/")]
+    if len(parts) % 2 == 0:
+        raise UnitError(
+            text,
+            "is no soil",
+            "write resistivities and thicknesses in turn, the last layer without one: "
+            "'300 ohm m / 3 m / 50 ohm m'",
+        )
+    try:
+        return soil_of(
+            [
+                _part(part, Dimension.LENGTH if k % 2 else Dimension.RESISTIVITY)
+                for k, part in enumerate(parts)
+            ]
+        )
+    except UnitError:
+        raise
+    except ValueError as error:
+        raise UnitError(text, f"is no soil that can be: {error}") from None
+
+
+def _part(text: str, dimension: Dimension) -> float:
+    def one(part: str) -> float:
+        value = parse(part, dimension)
+        if not (math.isfinite(value) and value > 0):
+            raise UnitError(part, "must be more than zero")
+        return value
+
+    if ".." in text:
+        return read_range(text, one)
+    try:
+        return parse(text, dimension)
+    except UnitError as error:
+        if looks_like_range(text):
+            hint = f"a range is written with two points, like '50..500 {_unit(dimension)}'"
+            raise UnitError(text, error.problem, hint) from error
+        raise
+
+
+def _unit(dimension: Dimension) -> str:
+    return "ohm m" if dimension is Dimension.RESISTIVITY else "m"
+
+
+def ground_text(soil: Soil) -> str:
+    """Write a soil so that :func:`ground_of` reads the same."""
+    return " / ".join(
+        _part_text(part, Dimension.LENGTH if k % 2 else Dimension.RESISTIVITY)
+        for k, part in enumerate(parts_of(soil))
+    )
+
+
+def _part_text(value: float, dimension: Dimension) -> str:
+    if isinstance(value, Range):
+        return write_range(value, lambda one: written(one, dimension))
+    return written(value, dimension)
+
+
+def _ground() -> FieldText:
+    def read(value: object, from_file: bool) -> Soil:
+        if isinstance(value, Soil):
+            return value
+        if isinstance(value, str):
+            return ground_of(value)
+        if isinstance(value, bool) or not isinstance(value, int | float) or from_file:
+            raise UnitError(
+                str(value),
+                "is not a soil",
+                f"write it like {example(Dimension.RESISTIVITY)!r}, or in layers from the top "
+                "like '300 ohm m / 3 m / 50 ohm m'",
+            )
+        return ground_of(f"{float(value)!r} ohm m")
+
+    rho = quantity_pattern(Dimension.RESISTIVITY).strip("^$")
+    thick = quantity_pattern(Dimension.LENGTH).strip("^$")
+    return FieldText(
+        read,
+        ground_text,
+        _text_schema(
+            "A resistivity with its unit, or layers from the top: resistivity / thickness / "
+            "resistivity below.",
+            rf"^{rho}(/{thick}/{rho})*$",
+            example(Dimension.RESISTIVITY),
+            "300 ohm m / 3 m / 50 ohm m",
+        ),
+    )
+
+
+Ground = Annotated[Soil, _ground()]
 
 # For editors only: what any spelling of a conductor, a device or a system has at the least.
 _METAL: Final = any_case_of("cu", "copper", "al", "alu", "aluminum", "aluminium")

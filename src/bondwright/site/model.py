@@ -10,24 +10,23 @@ from __future__ import annotations
 from enum import StrEnum
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
+from pydantic import Field, StringConstraints, model_validator
 from pydantic_core import PydanticCustomError
 
 from bondwright.catalog.raceways import RacewayKind
 from bondwright.site import fields as f
+from bondwright.site.base import Described, Id, Text
+from bondwright.site.ground import (
+    Buried,
+    EarthTest,
+    Neighbour,
+    SeasonalGround,
+    Spot,
+    Spots,
+)
+from bondwright.site.ground import ElectrodeKind as ElectrodeKind
 
-Id = Annotated[
-    str,
-    StringConstraints(min_length=1, max_length=80, pattern=r"^[^\x00-\x1f\x7f]+$"),
-]
-Text = Annotated[str, StringConstraints(max_length=2000)]
 LineName = Literal["L1", "L2", "L3"]
-
-
-class _Model(BaseModel):
-    model_config = ConfigDict(
-        extra="forbid", frozen=True, validate_by_name=True, validate_by_alias=True
-    )
 
 
 class Describes(StrEnum):
@@ -37,7 +36,7 @@ class Describes(StrEnum):
     AS_FOUND = "as found"
 
 
-class SupplyTransformer(_Model):
+class SupplyTransformer(Described):
     """The utility's transformer, by its nameplate."""
 
     rating: f.ApparentPower
@@ -45,7 +44,7 @@ class SupplyTransformer(_Model):
     x_over_r: f.XOverR = Field(alias="x/r", default=1.5)
 
 
-class AvailableCurrent(_Model):
+class AvailableCurrent(Described):
     """Available fault current at the source terminals, line to line (three-phase: bolted)."""
 
     current: f.Current
@@ -53,7 +52,7 @@ class AvailableCurrent(_Model):
     line_to_neutral: f.Current | None = Field(default=None, alias="line to neutral")
 
 
-class Source(_Model):
+class Source(Described):
     """A utility supply: an ideal voltage behind its impedance, its neutral grounded or not."""
 
     system: f.System
@@ -78,7 +77,7 @@ class Source(_Model):
         return self
 
 
-class Generator(_Model):
+class Generator(Described):
     """A generator on site, by its reactances. Joined to its frame only where a tie says so.
 
     Reactances are in per unit of its rating; what is left out is taken from common practice.
@@ -104,7 +103,7 @@ class Generator(_Model):
     note: Text = ""
 
 
-class Inverter(_Model):
+class Inverter(Described):
     """An inverter of an array or a battery.
 
     With a run that leaves it, it makes a system of its own (behind a transfer switch, or in an
@@ -120,7 +119,7 @@ class Inverter(_Model):
     note: Text = ""
 
 
-class Module(_Model):
+class Module(Described):
     """A photovoltaic module, by its label."""
 
     open_circuit: f.Voltage = Field(alias="open circuit")
@@ -164,7 +163,7 @@ class Pole(StrEnum):
     NEGATIVE = "negative"
 
 
-class Array(_Model):
+class Array(Described):
     """A photovoltaic array and the direct-current circuit from it to its inverter."""
 
     at: Id
@@ -186,14 +185,14 @@ class Array(_Model):
     note: Text = ""
 
 
-class CurvePoint(_Model):
+class CurvePoint(Described):
     """A point of a time-current curve."""
 
     current: f.Current
     time: f.Time
 
 
-class Curve(_Model):
+class Curve(Described):
     """A device's own time-current curve, by points off its maker's sheet.
 
     ``quick`` is the edge before which it does not open, ``slow`` that by which it has opened.
@@ -236,7 +235,7 @@ class Draws(StrEnum):
     POWER = "power"
 
 
-class Motor(_Model):
+class Motor(Described):
     """An induction motor, by what it draws with its rotor locked; it feeds faults for some cycles.
 
     ``locked_rotor`` is over the rated current, ``code`` the letter on its plate, ``subtransient``
@@ -265,7 +264,7 @@ class Motor(_Model):
         return self
 
 
-class Load(_Model):
+class Load(Described):
     """Something that draws current in normal use.
 
     ``harmonics`` are currents by order, in part of the fundamental current; ``leakage`` is
@@ -282,7 +281,7 @@ class Load(_Model):
     note: Text = ""
 
 
-class Place(_Model):
+class Place(Described):
     """Anything with terminals that is fed by a run: meter, panel, disconnect, equipment."""
 
     kind: PlaceKind
@@ -291,6 +290,7 @@ class Place(_Model):
     loads: list[Load] = Field(default_factory=list)
     enclosure: Literal["metal", "nonmetallic"] = "metal"
     intersystem: f.WireOrNone | None = None
+    position: Spot | None = None
     installed: int | None = Field(default=None, ge=1880, le=2100)
     note: Text = ""
 
@@ -304,7 +304,7 @@ class TransformerForm(StrEnum):
     ZIGZAG = "zigzag"
 
 
-class Transformer(_Model):
+class Transformer(Described):
     """A transformer on site. Runs to it land on its primary, runs from it leave its secondary.
 
     An autotransformer has one winding in common, so its secondary is no derived system. A
@@ -330,7 +330,7 @@ class SwitchedNeutral(StrEnum):
     SWITCHED = "switched"
 
 
-class Transfer(_Model):
+class Transfer(Described):
     """A transfer switch: two runs lead to it, one at a time feeds what leaves it.
 
     One made for closed transition can stand on both for a moment; a state says so.
@@ -352,7 +352,7 @@ class Position(StrEnum):
     BOTH = "both"
 
 
-class State(_Model):
+class State(Described):
     """A way the site is run: which sources are on, how transfers stand, what is switched off.
 
     ``open`` names places whose main is open and runs whose device is open.
@@ -376,7 +376,7 @@ class Wiring(StrEnum):
     DIRECT_BURIED = "direct buried"
 
 
-class Raceway(_Model):
+class Raceway(Described):
     """The raceway around a run."""
 
     kind: RacewayKind
@@ -417,7 +417,7 @@ class FlexibleKind(StrEnum):
     FMT = "fmt"
 
 
-class Flexible(_Model):
+class Flexible(Described):
     """A flexible piece in the metal raceway of a run."""
 
     kind: FlexibleKind
@@ -433,7 +433,7 @@ class Enlarged(StrEnum):
     CORRECTION = "ambient or bundling"
 
 
-class Run(_Model):
+class Run(Described):
     """A set of conductors between two places."""
 
     from_: Id = Field(alias="from")
@@ -471,7 +471,7 @@ class TieForm(StrEnum):
     BUS = "bus"
 
 
-class Tie(_Model):
+class Tie(Described):
     """A join of neutral and metal at a place, or of a line where a corner is grounded.
 
     ``resistance`` is that of the join; a grounding resistor is a tie with its ohms.
@@ -485,17 +485,6 @@ class Tie(_Model):
     note: Text = ""
 
 
-class ElectrodeKind(StrEnum):
-    """What is in the earth."""
-
-    ROD = "rod"
-    WATER_PIPE = "water pipe"
-    CONCRETE = "concrete"
-    RING = "ring"
-    PLATE = "plate"
-    STEEL = "steel"
-
-
 class Sleeve(StrEnum):
     """What an electrode conductor runs in."""
 
@@ -505,7 +494,7 @@ class Sleeve(StrEnum):
     STEEL_OPEN = "steel not joined at both ends"
 
 
-class Buried(StrEnum):
+class Lie(StrEnum):
     """How an electrode conductor lies where it is in the soil."""
 
     BARE = "bare"
@@ -514,21 +503,14 @@ class Buried(StrEnum):
     NOT = "not in soil"
 
 
-class Electrode(_Model):
+class Electrode(Buried):
     """Metal in the earth, joined to the metal of a place by its electrode conductor."""
 
-    kind: ElectrodeKind
     at: Id
     conductor: f.WireOrNone | None = None
     lead: f.Length | None = None
-    resistance: f.Resistance | None = None
-    length: f.Length | None = None
-    diameter: f.Length | None = None
-    count: int = Field(default=1, ge=1, le=1000)
-    spacing: f.Length | None = None
-    ring_conductor: f.Wire | None = Field(default=None, alias="ring")
     sleeve: Sleeve | None = None
-    buried: Buried | None = None
+    buried: Lie | None = None
     from_entry: f.Length | None = Field(default=None, alias="from entry")
     shared_by: list[Id] = Field(alias="shared by", default_factory=list)
     lightning: bool = False
@@ -547,7 +529,7 @@ class MetalKind(StrEnum):
     OTHER = "other metal"
 
 
-class Tap(_Model):
+class Tap(Described):
     """A place that touches, or is bonded to, a piece of metal along its way."""
 
     at: f.Length
@@ -555,7 +537,7 @@ class Tap(_Model):
     resistance: f.Resistance | None = None
 
 
-class Metal(_Model):
+class Metal(Described):
     """A pipe, a frame or other metal that reaches from one place to another.
 
     ``earth`` is the resistance to remote earth of metal that lies in the soil.
@@ -571,6 +553,7 @@ class Metal(_Model):
     isolated: bool = False
     circuit: Id | None = None
     taps: list[Tap] = Field(default_factory=list)
+    along: Spots = Field(default_factory=list)
     installed: int | None = Field(default=None, ge=1880, le=2100)
     note: Text = ""
 
@@ -589,7 +572,7 @@ class Metal(_Model):
         return self
 
 
-class Amendment(_Model):
+class Amendment(Described):
     """What a local authority puts in place of numbers of the code; in a file of its own or here.
 
     ``values`` are texts by the parameter's name, read by
@@ -640,7 +623,7 @@ class AreaKind(StrEnum):
     WIND_TURBINE = "wind turbine"
 
 
-class Area(_Model):
+class Area(Described):
     """An area with rules of its own, and the place that it gets its power from.
 
     ``bond`` is the conductor that makes its metal one: a pool's or a tub's, or that from a plane
@@ -671,7 +654,7 @@ class DirectCurrentGrounded(StrEnum):
     NONE = "none"
 
 
-class DirectCurrent(_Model):
+class DirectCurrent(Described):
     """A direct-current system other than an array: of a battery, a rectifier, a generator.
 
     ``electrode`` is what its electrode conductor leads to and to nothing else.
@@ -705,7 +688,7 @@ class MeansOfEarthing(StrEnum):
     ELECTRODE = "own electrode"
 
 
-class Site(_Model):
+class Site(Described):
     """A whole site."""
 
     site: Text
@@ -716,7 +699,8 @@ class Site(_Model):
     first_fault: f.Current | None = Field(default=None, alias="first fault current")
     amendments: dict[Id, Amendment] = Field(default_factory=dict)
     describes: Describes = Describes.PLAN
-    soil: f.Resistivity | None = None
+    soil: f.Ground | None = None
+    seasons: dict[Id, SeasonalGround] = Field(default_factory=dict)
     frequency: f.Frequency | None = None
     conductor_temperature: f.Temperature | None = Field(default=None, alias="conductor temperature")
     note: Text = ""
@@ -730,6 +714,8 @@ class Site(_Model):
     runs: dict[Id, Run] = Field(default_factory=dict)
     ties: dict[Id, Tie] | None = None
     electrodes: dict[Id, Electrode] = Field(default_factory=dict)
+    neighbours: dict[Id, Neighbour] = Field(default_factory=dict)
+    earth_tests: dict[Id, EarthTest] = Field(default_factory=dict, alias="earth tests")
     metal: dict[Id, Metal] = Field(default_factory=dict)
     areas: dict[Id, Area] = Field(default_factory=dict)
     direct_current: dict[Id, DirectCurrent] = Field(alias="direct current", default_factory=dict)

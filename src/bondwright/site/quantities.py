@@ -54,7 +54,7 @@ def written(value: float, dimension: Dimension) -> str:
             if parse(text, dimension) == value:
                 same.append((not 1 <= abs(value / factor) < 1e4, text))
         if same:
-            return min(same, key=lambda choice: choice[0])[1]
+            return min(same, key=lambda choice: (choice[0], len(choice[1])))[1]
     return f"{value!r} {scales[-1][0]}"
 
 

@@ -9,13 +9,16 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, Final
 
 from pydantic import BaseModel
 
-from bondwright.units import UnitError
+from bondwright.earth.soil import Soil
+from bondwright.site.quantities import written
+from bondwright.units import Dimension, UnitError
 
 _ABOUT: Final = re.compile(r",?\s+about\s", re.IGNORECASE)
 _BARE: Final = re.compile(r"\s*[+-]?[\d.,/\s-]*\d\.?(?:[eE][+-]?\d+)?\s*")
@@ -152,8 +155,13 @@ class Unknown:
     def name(self) -> str:
         """What it is called: "length of pump house feeder", "power of load 1 of farm panel"."""
         said: list[str] = []
+        if self.path[0] == "soil" and len(self.path) == 2:
+            layer, thickness = divmod(int(self.path[1]), 2)
+            return f"{'thickness' if thickness else 'resistivity'} of soil layer {layer + 1}"
         for step in self.path[1:] if len(self.path) > 1 else self.path:
-            if isinstance(step, int):
+            if isinstance(step, int) and said[-1] == "harmonics":
+                said[-1] = f"harmonic {step}"
+            elif isinstance(step, int):
                 said[-1] = f"{said[-1].removesuffix('s')} {step + 1}"
             else:
                 said.append(step)
@@ -176,6 +184,8 @@ def _collect(item: Any, path: Path, found: list[Unknown]) -> None:
         for name, value in item.__dict__.items():
             if type(value) is Range:
                 found.append(_unknown(item, name, value, path))
+            elif type(value) is Soil:
+                _collect_soil(value, (*path, name), found)
             elif value and isinstance(value, _DEEP):
                 key = type(item).model_fields[name].alias or name
                 _collect(value, (*path, key), found)
@@ -190,14 +200,37 @@ def _collect(item: Any, path: Path, found: list[Unknown]) -> None:
             _collect(value, (*path, step), found)
 
 
+def _collect_soil(soil: Soil, path: Path, found: list[Unknown]) -> None:
+    layered = len(soil.rho_ohm_m) > 1
+    for k, value in enumerate(parts_of(soil)):
+        if type(value) is Range:
+            dimension = Dimension.LENGTH if k % 2 else Dimension.RESISTIVITY
+            text = write_range(value, partial(written, dimension=dimension))
+            nominal = written(float(f"{float(value):.9g}"), dimension)
+            found.append(Unknown((*path, k) if layered else path, value, text, nominal))
+
+
+def parts_of(soil: Soil) -> list[float]:
+    """Return resistivity [ohm m] and thickness [m] of the layers in turn, from the top."""
+    parts = [soil.rho_ohm_m[0]]
+    for thick, rho in zip(soil.thickness_m, soil.rho_ohm_m[1:], strict=True):
+        parts += [thick, rho]
+    return parts
+
+
+def soil_of(parts: Sequence[float]) -> Soil:
+    """Return the soil with these :func:`parts_of`."""
+    return Soil(tuple(parts[::2]), tuple(parts[1::2]))
+
+
 def _unknown(item: BaseModel, name: str, value: Range, path: Path) -> Unknown:
     key = type(item).model_fields[name].alias or name
 
-    def written(model: BaseModel) -> str:
+    def dumped(model: BaseModel) -> str:
         return str(model.model_dump(mode="json", by_alias=True, include={name})[key])
 
     plain = item.model_copy(update={name: float(f"{float(value):.9g}")})
-    return Unknown((*path, key), value, written(item), written(plain))
+    return Unknown((*path, key), value, dumped(item), dumped(plain))
 
 
 def with_values(item: Any, values: Mapping[Path, float]) -> Any:
@@ -217,6 +250,10 @@ def with_values(item: Any, values: Mapping[Path, float]) -> Any:
                 inner[path[1:]] = value
 
     def new(old: Any, change: dict[Path, float] | float) -> Any:
+        if type(old) is Soil:
+            parts = parts_of(old)
+            whole = {(0,): change} if not isinstance(change, dict) else change
+            return soil_of([whole.get((k,), part) for k, part in enumerate(parts)])
         return with_values(old, change) if isinstance(change, dict) else change
 
     if isinstance(item, BaseModel):

@@ -17,6 +17,24 @@ DIALECT: Final = "https://json-schema.org/draft/2020-12/schema"
 _INSTALLED: Final = "Year it was installed, if known; old work is judged by the code of its time."
 _NOTE: Final = "Anything worth remembering; it is printed, never computed with."
 _X_OVER_R: Final = "Ratio of reactance to resistance, a plain number."
+_GEOMETRY: Final[Mapping[str, str]] = {
+    "kind": "What is in the earth.",
+    "resistance": "Measured resistance to earth, if known.",
+    "length": "Length in the earth.",
+    "diameter": "Diameter.",
+    "count": "How many equal ones there are.",
+    "spacing": "Distance from one to the next.",
+    "ring": "Size of the conductor of a ring.",
+    "position": "Where it stands on the ground: of a rod its place, of a ring or plate its middle, "
+    "of a pipe or footing its start.",
+    "along": "Corners of a pipe, a footing or a ring; or the places of several rods or columns.",
+    "across": "Diameter of a round ring.",
+    "depth": "Depth of its axis or middle; of a rod or column of its upper end.",
+    "width": "Second side of a plate; or width of the strip that a ring is made of.",
+    "upright": "Whether a plate stands on its edge.",
+    "concrete": "Thickness of the concrete around the steel.",
+    "concrete resistivity": "Resistivity of that concrete.",
+}
 _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
     "Site": {
         "site": "What the site is called.",
@@ -33,7 +51,8 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
         "label of your own.",
         "describes": "'plan': ties that are left out are designed. 'as found': what is written "
         "is all there is.",
-        "soil": "Resistivity of the soil.",
+        "soil": "Resistivity of the soil, or its layers from the top.",
+        "seasons": "Seasons, each with what it does to the uppermost ground.",
         "frequency": "Supply frequency.",
         "conductor temperature": "Temperature at which conductors are computed.",
         "note": _NOTE,
@@ -50,6 +69,8 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
         "ties": "Joins of neutral and metal. Left out of a plan, they are designed; '{}' means "
         "there are none.",
         "electrodes": "Metal in the earth.",
+        "neighbours": "A neighbour's metal in the same ground.",
+        "earth tests": "Field tests as they were taken.",
         "metal": "Pipes, steel and other metal that reaches from one place to another.",
         "areas": "Areas with rules of their own: pools, livestock, docks, patient care, dwellings, "
         "signs, cranes, lifts and others.",
@@ -177,6 +198,7 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
         "enclosure": "Whether its box conducts.",
         "intersystem": "Conductor from the terminal for telephone, cable and antennas to the "
         "electrode system, or 'none' where there is no such terminal.",
+        "position": "Where its metal can be touched, for a person who stands on the ground there.",
         "installed": _INSTALLED,
         "note": _NOTE,
     },
@@ -271,16 +293,10 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
         "note": _NOTE,
     },
     "Electrode": {
-        "kind": "What is in the earth.",
         "at": "Id of the place or transformer whose metal it is joined to.",
         "conductor": "Size of its electrode conductor, or 'none'.",
         "lead": "Length of its electrode conductor.",
-        "resistance": "Measured resistance to earth, if known.",
-        "length": "Length in the earth.",
-        "diameter": "Diameter.",
-        "count": "How many equal ones there are.",
-        "spacing": "Distance from one to the next.",
-        "ring": "Size of the conductor of a ring.",
+        **_GEOMETRY,
         "sleeve": "What its electrode conductor runs in.",
         "buried": "How its electrode conductor lies in the soil, for IEC 60364. 'sheathed': "
         "protected against corrosion. 'sheathed and guarded': against damage as well.",
@@ -292,6 +308,39 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
         "apart": "Distance to the nearest electrode of another kind of system, such as one of "
         "lightning protection.",
         "note": _NOTE,
+    },
+    "Neighbour": {**_GEOMETRY, "note": _NOTE},
+    "SeasonalGround": {
+        "factor": "What it does to the resistivity of the uppermost ground: more than 1 dry or "
+        "frozen, less than 1 wet.",
+        "down to": "How deep it reaches.",
+        "note": _NOTE,
+    },
+    "EarthTest": {
+        "kind": "How it was tested.",
+        "of": "Ids of the electrodes that were tested, joined to one another.",
+        "where": "Where it was done.",
+        "date": "Day of the test, as 2024-03-01.",
+        "instrument": "Instrument, and when it was last calibrated.",
+        "readings": "What the instrument showed.",
+        "goal": "The most that is allowed.",
+        "far": "Distance of the far current pin from the electrode.",
+        "widest": "Widest reach of the electrode on the ground.",
+        "pins": "How the four pins of a survey stood.",
+        "over range": "Whether the clamp showed that the reading is above its range.",
+        "others": "Resistance to earth of the other end of a two-point reading, if known.",
+        "leads": "Resistance of the leads, if the reading still has it.",
+        "asked": "What a two-point reading is to show: that both ends are joined by metal, or an "
+        "electrode's resistance.",
+        "metal": "Temperature of the metal during a continuity test.",
+        "note": _NOTE,
+    },
+    "EarthReading": {
+        "distance": "Distance of the potential pin from the electrode.",
+        "spacing": "From pin to pin (Wenner), or from the middle to a current pin (Schlumberger).",
+        "inner": "From the middle to a potential pin (Schlumberger).",
+        "resistance": "Resistance that was shown.",
+        "resistivity": "Apparent resistivity that was shown.",
     },
     "Metal": {
         "kind": "What it is.",
@@ -305,6 +354,7 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
         "building, as in flats of their own.",
         "circuit": "Id of the run that may energise it.",
         "taps": "Places that touch it, or are bonded to it, along its way.",
+        "along": "Where it can be touched, from its 'from' on: corners of its way over the ground.",
         "installed": _INSTALLED,
         "note": _NOTE,
     },
@@ -354,6 +404,7 @@ _LISTS_OF_IDS: Final = (
     ("State", "open"),
     ("Run", "with"),
     ("Electrode", "shared by"),
+    ("EarthTest", "of"),
 )
 _USUAL_NAMES: Final = frozenset({"site", "building", "from", "to", "at"})
 _EITHER: Final[Mapping[str, tuple[str, str]]] = {

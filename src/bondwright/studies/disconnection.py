@@ -8,42 +8,41 @@ it was followed by its time.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from bondwright.catalog.device_rating import DeviceKind, DeviceRating
 from bondwright.catalog.device_settings import GFCI
 from bondwright.catalog.iec_tables import iec_number
 from bondwright.catalog.systems import VoltageSystem
-from bondwright.network.build import Network, build
-from bondwright.plan.model import Plan
+from bondwright.network.build import Network
 from bondwright.rules.answer import Finding, Severity, Verdict
 from bondwright.rules.families import earthing_of
 from bondwright.rules.iec.arrangements import Earthing
-from bondwright.rules.iec.electrode_loops import electrode_stability, judge_tt
+from bondwright.rules.iec.electrode_loops import judge_tt
 from bondwright.rules.iec.installation import devices_ahead
 from bondwright.rules.iec.intake import main_terminals
-from bondwright.rules.iec.isolated import it_second_limit, judge_it_first, judge_it_second
+from bondwright.rules.iec.isolated import it_second_limit, judge_it_second
 from bondwright.rules.iec.loops import Loop, judge_loop, worst_first
 from bondwright.rules.iec.ruleset import clause, is_iec
 from bondwright.rules.iec.times import disconnection_time
 from bondwright.rules.inputs import CannotTellError
-from bondwright.rules.paths import MetalPaths, Standing
-from bondwright.site.model import PlaceKind, Site
-from bondwright.site.topology import topology
+from bondwright.rules.paths import MetalPaths
+from bondwright.site.model import PlaceKind
+from bondwright.studies.bare import faults_to_metal, standing_metal, without_metal
 from bondwright.studies.faults import (
     CLEARED_A,
     Fault,
     FaultKind,
     FaultResult,
-    possible_faults,
     study_fault,
 )
 
 _EQUAL = 1e-9
 _NOMINAL = (120.0, 230.0, 400.0)
 _NEAR = 0.01
-_FINAL = frozenset({PlaceKind.OUTLET, PlaceKind.EQUIPMENT, PlaceKind.BOX})
+FINAL_KINDS = frozenset({PlaceKind.OUTLET, PlaceKind.EQUIPMENT, PlaceKind.BOX})
+"""Kinds of place that end a final circuit."""
 _UNSTABLE = "iec-electrode-unstable"
 
 
@@ -122,35 +121,10 @@ def study_disconnection(
         known = by_place.get(fault.place)
         if known is None or (result.clearing, result.loop) > (known.clearing, known.loop):
             by_place[fault.place] = result
-    judge = _Judge(network)
+    judge = Judge(network)
     return tuple(
         judge(place, result) for place, result in by_place.items() if not result.supply_side
     )
-
-
-def without_metal(network: Network) -> Network:
-    """Return the network of the same plan without its pipes and frames.
-
-    Args:
-        network: built without loads; one that has no such metal is returned as it is.
-    """
-    plan = network.plan
-    if not plan.site.metal:
-        return network
-    site = plan.site.model_copy(update={"metal": {}})
-    return build(
-        replace(plan, site=site, topology=topology(site)), loads=False, state=network.state
-    )
-
-
-def faults_to_metal(network: Network) -> tuple[FaultResult, ...]:
-    """Follow every bolted fault from a line to metal.
-
-    Args:
-        network: built without loads.
-    """
-    wanted = possible_faults(network, [FaultKind.LINE_TO_METAL])
-    return tuple(study_fault(network, fault) for fault in wanted)
 
 
 def to_earth(system: VoltageSystem) -> float:
@@ -174,7 +148,13 @@ class _Circuit:
     u0: float
 
 
-class _Judge:
+class Judge:
+    """Judges one place after the other.
+
+    Args:
+        network: without loads, pipes and frames.
+    """
+
     def __init__(self, network: Network) -> None:
         self.network = network
         self.plan = network.plan
@@ -183,6 +163,7 @@ class _Judge:
         self._metal = MetalPaths(standing_metal(self.plan), neutrals=False)
 
     def __call__(self, place: str, result: FaultResult) -> Disconnection:
+        """Return what a fault from a line to the metal of a place comes to."""
         circuit = self._circuit(place)
         origin = self.tree.systems[place].origin
         earthing = earthing_of(self.plan.site)
@@ -227,7 +208,7 @@ class _Judge:
             if residual is None and device.residual_a is not None and device.residual_type != GFCI:
                 residual = device
         node = self.plan.site.places[place]
-        final = node.kind in _FINAL and not self.tree.feeds.get(place)
+        final = node.kind in FINAL_KINDS and not self.tree.feeds.get(place)
         sockets = node.kind is PlaceKind.OUTLET
         u0 = to_earth(self.tree.systems[place].voltages)
         return _Circuit(place, overcurrent, residual, final, sockets, u0)
@@ -428,96 +409,3 @@ class _Judge:
             return math.inf
         joined = solver.join(common, metal)
         return study_fault(self.network, fault, [joined]).loop
-
-
-def standing_metal(plan: Plan) -> Standing:
-    """Return what of a plan joins metal to metal; joins of neutral and earth are left out."""
-    with_metal = frozenset(
-        name for name, run in plan.runs.items() if run.metal is not None or run.raceway_bonded
-    )
-    return Standing(plan.topology, {}, with_metal)
-
-
-def system_findings(network: Network) -> tuple[Finding, ...]:
-    """Return what concerns a whole system: the first fault of IT, an unstable electrode of TT.
-
-    Args:
-        network: built without loads, of a site that is judged by IEC 60364; any other has none.
-    """
-    if not is_iec(network.plan.site.rules):
-        return ()
-    network = without_metal(network)
-    plan = network.plan
-    site, rules = plan.site, plan.site.rules
-    earthing, judge = earthing_of(site), _Judge(network)
-    found: list[Finding] = []
-    for origin in site.sources:
-        for terminal in main_terminals(plan.topology, origin):
-            earth = judge.earth_ohm(terminal)
-            if earth is None:
-                continue
-            if earthing is Earthing.TT:
-                found += electrode_stability(terminal, earth, rules)
-            elif earthing is Earthing.IT:
-                found += _first_fault(terminal, earth, site)
-    return worst_first(found)
-
-
-def _first_fault(terminal: str, earth: float, site: Site) -> tuple[Finding, ...]:
-    current, monitored, rules = site.first_fault, site.insulation_monitoring, site.rules
-    _, found = judge_it_first(terminal, earth, current or 0.0, rules, monitored=monitored)
-    if current is not None:
-        return found
-    most = iec_number("touch_limit", "ac").value
-    unknown = Finding(
-        "iec-it-first-fault",
-        Severity.CANNOT_TELL,
-        terminal,
-        "current of the first fault not known",
-        f"With an earth of {earth:.3g} ohm the first fault may draw at most {most / earth:.3g} A, "
-        f"so that no more than {most:g} V stands until it is found. What cables and filters let "
-        "through by capacitance and leakage is not described.",
-        "Give the 'first fault current' as measured, or as worked out from the cables' "
-        "capacitance.",
-        clause("iec-it-first-fault", rules),
-    )
-    return (*found, unknown)
-
-
-def disconnection_findings(found: Iterable[Disconnection], network: Network) -> tuple[Finding, ...]:
-    """Return every finding on disconnection, worst first; what is alike at places is one.
-
-    Args:
-        found: from :func:`study_disconnection`.
-        network: that they were found on.
-    """
-    every: dict[tuple[str, str, str], list[Finding]] = {}
-    for one in found:
-        for finding in one.findings:
-            alike = (finding.rule, finding.text, finding.cure)
-            every.setdefault(alike, []).append(finding)
-    told = []
-    for alike_ones in every.values():
-        first = alike_ones[0]
-        if len(alike_ones) > 1:
-            places = ", ".join(dict.fromkeys(finding.where for finding in alike_ones))
-            first = replace(first, text=f"At {places}: {first.text}")
-        told.append(first)
-    return worst_first([*told, *system_findings(network)])
-
-
-def told_already(found: Iterable[Disconnection]) -> frozenset[str]:
-    """Return the places whose fault to metal a finding on disconnection tells as a danger."""
-    return frozenset(
-        one.place
-        for one in found
-        if any(finding.severity is Severity.DANGER for finding in one.findings)
-    )
-
-
-def by_verdict(found: Iterable[Disconnection]) -> Mapping[Verdict, int]:
-    """Return how many places have each verdict."""
-    counts = dict.fromkeys(Verdict, 0)
-    for one in found:
-        counts[one.verdict] += 1
-    return counts

@@ -19,9 +19,11 @@ from bondwright.devices.bands import band
 from bondwright.devices.curves import UserCurve, curves_of
 from bondwright.network.build import Network, build
 from bondwright.plan.model import Plan, Purpose, ScheduleItem
+from bondwright.rules.iec.ruleset import is_iec
 from bondwright.studies.fault_model import FaultKind, FaultResult
 from bondwright.studies.flows import Carrier
 from bondwright.studies.hunt.ports import Ports, across, is_there
+from bondwright.studies.measuring_iec import loop_is_read, loop_reading_limit
 from bondwright.studies.stray import StrayStudy
 from bondwright.units import UnitError
 
@@ -310,6 +312,9 @@ def _electrodes(plan: Plan) -> Iterator[MeasuringPoint]:
 
 
 def _loops(plan: Plan, faults: tuple[FaultResult, ...]) -> Iterator[MeasuringPoint]:
+    iec = is_iec(plan.site.rules)
+    if iec and not loop_is_read(plan):
+        return
     curves = curves_of(plan.curves)
     worst: dict[str, FaultResult] = {}
     for result in faults:
@@ -321,7 +326,9 @@ def _loops(plan: Plan, faults: tuple[FaultResult, ...]) -> Iterator[MeasuringPoi
         if fault.place not in worst or result.loop > worst[fault.place].loop:
             worst[fault.place] = result
     for name, result in worst.items():
-        limit, source = _loop_limit(plan, name, result, curves)
+        limit, source = (
+            loop_reading_limit(plan, name) if iec else _loop_limit(plan, name, result, curves)
+        )
         yield MeasuringPoint(
             id=f"loop: {name}",
             what=Measured.LOOP,

@@ -22,7 +22,7 @@ from bondwright.rules.iec.heat import Fault, bears, by_heat
 from bondwright.rules.iec.installation import devices_ahead
 from bondwright.rules.iec.ruleset import clause, is_iec
 from bondwright.rules.inputs import CannotTellError
-from bondwright.studies.disconnection import faults_to_metal, without_metal
+from bondwright.studies.bare import faults_to_metal, without_metal
 from bondwright.studies.faults import FaultKind, FaultResult
 from bondwright.studies.watching import known_band
 

@@ -108,3 +108,6 @@ def test_workers_and_a_scheduler_exclude_each_other() -> None:
     done = CliRunner().invoke(defects, [FARM, "--workers", "2", "--scheduler", "tcp://h:1"])
     assert done.exit_code == 2
     assert "exclude" in done.output
+    done = CliRunner().invoke(defects, [FARM, "--most", "20"])
+    assert done.exit_code == 2
+    assert "goes with --pairs" in done.output

@@ -6,7 +6,6 @@ from dataclasses import replace
 from typing import Final
 
 from bondwright.catalog.sizes import Conductor, Material
-from bondwright.plan.defaults import electrode_assumption
 from bondwright.plan.iec.parts import compare, finding_of, taken
 from bondwright.plan.model import PlannedElectrode, PlannedTie, Purpose, ScheduleItem
 from bondwright.plan.parts import Context, Part, cannot_tell
@@ -21,15 +20,15 @@ from bondwright.rules.iec.ruleset import clause
 from bondwright.rules.inputs import CannotTellError, SupplyConductors
 from bondwright.rules.ties import TiePlacement
 from bondwright.site.fields import NoWire
-from bondwright.site.model import Buried, Electrode, Metal, MetalKind
+from bondwright.site.model import Electrode, Lie, Metal, MetalKind
 from bondwright.units import Dimension, show
 
 _RULE: Final = "iec-earthing-conductor"
 _BURIAL: Final = {
-    Buried.BARE: Burial(corrosion=False, mechanical=False),
-    Buried.SHEATHED: Burial(corrosion=True, mechanical=False),
-    Buried.GUARDED: Burial(corrosion=True, mechanical=True),
-    Buried.NOT: None,
+    Lie.BARE: Burial(corrosion=False, mechanical=False),
+    Lie.SHEATHED: Burial(corrosion=True, mechanical=False),
+    Lie.GUARDED: Burial(corrosion=True, mechanical=True),
+    Lie.NOT: None,
 }
 
 
@@ -43,7 +42,8 @@ def plan_electrode(ctx: Context, name: str) -> tuple[PlannedElectrode, Part]:
     electrode, part = ctx.site.electrodes[name], Part()
     resistance = electrode.resistance
     if resistance is None:
-        resistance = _resistance(ctx, name, electrode, part)
+        resistance = ctx.ground.between(name, name)
+    _say(ctx, name, part)
     lead = electrode.lead
     if lead is None:
         lead = taken().lead
@@ -55,31 +55,24 @@ def plan_electrode(ctx: Context, name: str) -> tuple[PlannedElectrode, Part]:
     return planned, part
 
 
-def _resistance(ctx: Context, name: str, electrode: Electrode, part: Part) -> float:
-    known = electrode
-    try:
-        resistance = ctx.electrode_resistance(electrode, ctx.soil)
-    except ValueError as error:
+def _say(ctx: Context, name: str, part: Part) -> None:
+    said = ctx.said[name]
+    for text in said.assumed:
+        part.assume(name, text)
+    if said.failed:
         # No formula holds for what is described (a rod as thick as it is long, say).
-        said = str(error)
-        known = Electrode(kind=electrode.kind, at=electrode.at)
-        resistance = ctx.electrode_resistance(known, ctx.soil)
         part.findings.append(
             Finding(
                 "iec-electrode-size",
                 Severity.CANNOT_TELL,
                 name,
                 "electrode that can't be computed",
-                f"{said[:1].upper()}{said[1:]}. One of the usual size is taken instead.",
+                f"{said.failed[:1].upper()}{said.failed[1:]}. One of the usual size is taken "
+                "instead.",
                 "Correct its length, diameter and spacing, or give its measured resistance.",
                 clause("iec-electrode-size", ctx.rules),
             )
         )
-    system = unit_system(ctx.rules)
-    part.assumptions.append(
-        electrode_assumption(name, known, ctx.soil, resistance, taken(), system)
-    )
-    return resistance
 
 
 def _conductor(ctx: Context, name: str, electrode: Electrode, part: Part) -> Conductor | None:
@@ -132,7 +125,7 @@ def _sized(
     given: Conductor | None,
     part: Part,
 ) -> Conductor:
-    def asked(buried: Buried) -> Answer:
+    def asked(buried: Lie) -> Answer:
         origin = ctx.tree.systems[electrode.at].origin
         return electrode_conductor(
             supply,
@@ -144,11 +137,11 @@ def _sized(
 
     how = electrode.buried
     if given is None and ctx.designing:
-        answer = asked(how or Buried.SHEATHED)
+        answer = asked(how or Lie.SHEATHED)
         remark = "as designed"
         if how is None:
             remark += ", with a sheath against corrosion where it lies in the soil"
-            bare = asked(Buried.BARE)
+            bare = asked(Lie.BARE)
             if bare.size != answer.size:
                 remark += f"; a bare one is at least {bare.size}"
         part.items.append(
@@ -156,17 +149,17 @@ def _sized(
         )
         return answer.size
     if given is None:
-        answer = asked(how or Buried.SHEATHED)
+        answer = asked(how or Lie.SHEATHED)
         remark = f"its size is not described; {answer.size} is asked"
         item = replace(item, required=answer, verdict=Verdict.CANNOT_TELL, remark=remark)
         part.assume(item.about, f"earthing conductor of {answer.size}")
         part.items.append(item)
         part.findings.append(finding_of(item, answer))
         return answer.size
-    answer = asked(how or Buried.BARE)
+    answer = asked(how or Lie.BARE)
     verdict, remark = compare(given, answer)
     if how is None and verdict is Verdict.FALLS_SHORT:
-        sheathed = asked(Buried.SHEATHED)
+        sheathed = asked(Lie.SHEATHED)
         verdict, remark = compare(given, sheathed)
         if verdict is Verdict.HOLDS:
             verdict = Verdict.CANNOT_TELL
@@ -277,6 +270,7 @@ def plan_direct_current(ctx: Context, name: str) -> Part:
         ctx: the context.
         name: id of the system.
     """
+    del ctx
     return Part(
         findings=[
             Finding(

@@ -34,11 +34,11 @@ from bondwright.rules.iec.joins import join_findings
 from bondwright.rules.iec.origin import open_pen_finding
 from bondwright.rules.paths import Standing
 from bondwright.rules.states import TieCount, tie_counts
-from bondwright.site.model import Electrode
+from bondwright.site.ground import Buried
 from bondwright.site.topology import Topology
 
 
-def _resistance(electrode: Electrode, soil: float) -> float:
+def _resistance(electrode: Buried, soil: float) -> float:
     return electrode_resistance(electrode, soil, taken())
 
 

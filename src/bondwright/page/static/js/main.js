@@ -192,8 +192,7 @@ export class Page {
   showThings(things) {
     if (matchMedia(NARROW).matches) this.sheet(false);
     this.picture.point(things);
-    const first = things.find((t) => t.kind === "tie") ?? things[0];
-    if (first) this.picture.bring(first, { top: this.covered() });
+    this.picture.bringAll(things, { top: this.covered() });
   }
 
   /** @param {string} kind @param {string} id @param {boolean} away */
@@ -277,12 +276,15 @@ export class Page {
     const job = this.jobs.get(kind);
     const start = h("button", { type: "button", class: "main", onclick: () => this.startJob(kind) }, label);
     if (job?.status === "running") {
-      const bar = box.querySelector("progress") ?? h("progress", { "aria-label": "How far it is" });
+      // What is there stays there: a button that is replaced while it is pressed loses the press.
+      if (!box.querySelector("progress")) {
+        const cancel = h("button", { type: "button", onclick: () => this.cancelJob(kind) }, "Cancel");
+        box.replaceChildren(h("progress", { "aria-label": "How far it is" }), h("p", { class: "small" }), cancel);
+      }
+      const bar = /** @type {HTMLProgressElement} */ (box.querySelector("progress"));
       bar.max = Math.max(1, job.of);
       bar.value = job.done;
-      const word = h("p", { class: "small" }, `${job.what}: ${job.done} of ${job.of}`);
-      const cancel = h("button", { type: "button", onclick: () => this.cancelJob(kind) }, "Cancel");
-      box.replaceChildren(bar, word, cancel);
+      /** @type {HTMLElement} */ (box.querySelector("p")).textContent = `${job.what}: ${job.done} of ${job.of}`;
     } else {
       const said = job?.status === "cancelled" ? "Cancelled; nothing was kept." : job?.status === "failed" ? job.problem : job?.status === "done" ? `Done in ${job.seconds} s.` : "";
       const result = this.results.get(kind);

@@ -1,5 +1,10 @@
-// Moving the picture: drag, wheel, pinch, keys. One transform on one element, once a frame.
+// Moving the picture: drag, wheel, pinch, keys; once a frame.
+//
+// The sheet is larger than the view by a margin on every side. Within it a move only shifts the
+// sheet, which the browser has painted already; beyond it, and for every zoom, it paints anew.
 
+/** How far the sheet reaches beyond the view on every side, px; as in picture.css. */
+export const MARGIN = 256;
 const LEAST = 0.01;
 const MOST = 6;
 
@@ -10,23 +15,26 @@ const MOST = 6;
 export class PanZoom {
   /**
    * @param {HTMLElement} view what is moved on
-   * @param {SVGElement} world what is moved
+   * @param {SVGElement} sheet what is shifted
+   * @param {SVGElement} world what is drawn on it
    * @param {(place: Place, moving: boolean) => void} moved told once a frame
    * @param {(x: number, y: number) => void} tapped told where a tap was, in client px
    */
-  constructor(view, world, moved, tapped) {
+  constructor(view, sheet, world, moved, tapped) {
     this.view = view;
+    this.sheet = sheet;
     this.world = world;
     this.moved = moved;
     this.tapped = tapped;
     /** @type {Place} */
     this.place = { x: 0, y: 0, k: 1 };
+    /** Where it was when it was last painted. @type {Place} */
+    this.base = { x: 0, y: 0, k: 0 };
     /** @type {Map<number, {x: number, y: number}>} */
     this.fingers = new Map();
     this.travel = 0;
     this.frame = 0;
     this.rest = 0;
-    this.size = { w: 1, h: 1 };
     view.addEventListener("pointerdown", (e) => this.down(e));
     view.addEventListener("pointermove", (e) => this.move(e));
     view.addEventListener("pointerup", (e) => this.up(e));
@@ -43,7 +51,15 @@ export class PanZoom {
   paint() {
     this.frame = 0;
     const { x, y, k } = this.place;
-    this.world.style.transform = `translate(${x.toFixed(2)}px, ${y.toFixed(2)}px) scale(${k.toFixed(5)})`;
+    const dx = Math.round(x - this.base.x), dy = Math.round(y - this.base.y);
+    if (k === this.base.k && Math.abs(dx) < MARGIN && Math.abs(dy) < MARGIN) {
+      this.sheet.style.transform = `translate(${dx}px, ${dy}px)`;
+    } else {
+      this.base = { x, y, k };
+      this.sheet.style.transform = "";
+      this.world.style.transform = `translate(${(x + MARGIN).toFixed(2)}px, ${(y + MARGIN).toFixed(2)}px) scale(${k.toFixed(5)})`;
+    }
+    this.view.dataset["place"] = `${x.toFixed(1)} ${y.toFixed(1)} ${k.toFixed(4)}`;
     this.view.classList.add("moving");
     this.moved(this.place, true);
     clearTimeout(this.rest);

@@ -2,7 +2,7 @@
 
 import * as api from "./api.js";
 import { svg } from "./dom.js";
-import { PanZoom } from "./panzoom.js";
+import { MARGIN, PanZoom } from "./panzoom.js";
 
 /** @typedef {import("./wire").PictureAnswer} PictureAnswer */
 /** @typedef {Record<string, string | number>} Look */
@@ -36,7 +36,7 @@ export class Picture {
     this.world.id = "world";
     this.sheet.append(this.world);
     view.append(this.sheet);
-    this.pan = new PanZoom(view, this.world, (_, moving) => this.moved(moving), (x, y) => this.tap(x, y));
+    this.pan = new PanZoom(view, this.sheet, this.world, (_, moving) => this.moved(moving), (x, y) => this.tap(x, y));
     /** @type {Map<string, Look>} */
     this.looks = new Map();
     /** @type {Piece[]} */
@@ -52,6 +52,11 @@ export class Picture {
     /** @type {PictureAnswer | null} */
     this.answer = null;
     this.waiting = 0;
+    this.dashing = 0;
+    /** @type {Promise<unknown>} */
+    this.queue = Promise.resolve();
+    // What is in sight changes with the size of the view as well: a sheet that closes, a turned phone.
+    new ResizeObserver(() => this.moved(false)).observe(view);
   }
 
   /** @param {PictureAnswer} answer */
@@ -165,7 +170,7 @@ export class Picture {
     this.world.classList.toggle("far", k < TEXT_FROM);
     this.world.classList.toggle("farther", k < 0.2);
     if (this.overview) this.overview.style.display = overview ? "" : "none";
-    const margin = 60 / k;
+    const margin = (40 + MARGIN) / k;
     const left = -x / k - margin, top = -y / k - margin;
     const right = (w - x) / k + margin, bottom = (hh - y) / k + margin;
     for (const piece of this.pieces) {
@@ -190,6 +195,7 @@ export class Picture {
     this.waiting += 1;
     try {
       const inside = await api.piece(answer.form, piece.number);
+      await this.turn();
       if (this.answer === answer) {
         piece.group.innerHTML = inside;
         piece.loaded = true;
@@ -201,6 +207,12 @@ export class Picture {
       this.waiting -= 1;
       if (!this.waiting || this.waiting === 7) requestAnimationFrame(() => this.moved(this.view.classList.contains("moving")));
     }
+  }
+
+  /** One piece a frame, so that none stops the hand that moves the picture. */
+  turn() {
+    this.queue = this.queue.then(() => new Promise((done) => requestAnimationFrame(() => done(undefined))));
+    return this.queue;
   }
 
   // --- names seen from far away -----------------------------------------------------------------
@@ -234,8 +246,8 @@ export class Picture {
     /** @type {Array<[number, number, number]>} */
     const taken = [];
     for (const head of this.heads) {
-      const sx = Math.min(head.x * k + x, w - head.wide - 6), sy = head.y * k + y - 3;
-      let free = taken.length < MOST_NAMES && sx > -20 && sy > 10 && sx < w && sy < hh;
+      const at = head.x * k + x, sx = Math.min(at, w - head.wide - 6), sy = head.y * k + y - 3;
+      let free = taken.length < MOST_NAMES && at < w && sx > -20 && sy > 10 && sx < w && sy < hh;
       if (free) free = !taken.some(([tx, ty, tw]) => Math.abs(ty - sy) < 15 && sx < tx + tw + 8 && tx < sx + head.wide + 8);
       if (free) {
         taken.push([sx, sy, head.wide]);
@@ -388,15 +400,35 @@ export class Picture {
   }
 
   /**
+   * Where a thing is drawn: x, y, width, height, px of the picture.
+   * @param {Target} target @returns {[number, number, number, number] | null}
+   */
+  boxOf(target) {
+    const known = this.answer?.boxes[target.id];
+    if (known) return known;
+    const bounds = /** @type {any} */ (this.find(target))?.getBBox?.();
+    return bounds && bounds.width + bounds.height > 0 ? [bounds.x, bounds.y, bounds.width, bounds.height] : null;
+  }
+
+  /**
+   * Bring several things into sight together.
+   * @param {Target[]} targets @param {{top?: number, bottom?: number}} [inset] px covered
+   */
+  bringAll(targets, inset = {}) {
+    const boxes = targets.map((target) => this.boxOf(target)).filter((box) => box !== null);
+    if (!boxes.length) return;
+    const x = Math.min(...boxes.map((b) => b[0])), y = Math.min(...boxes.map((b) => b[1]));
+    const right = Math.max(...boxes.map((b) => b[0] + b[2])), low = Math.max(...boxes.map((b) => b[1] + b[3]));
+    this.pan.show([x - 30, y - 30, right - x + 60, low - y + 60], 1.1, inset);
+  }
+
+  /**
    * Bring a thing into sight.
    * @param {Target} target @param {{top?: number, bottom?: number}} [inset] px covered
    */
   bring(target, inset = {}) {
     if (!this.answer) return;
-    let box = this.answer.boxes[target.id];
-    const element = this.find(target);
-    const bounds = /** @type {any} */ (element)?.getBBox?.();
-    if (!box && bounds && bounds.width + bounds.height > 0) box = [bounds.x, bounds.y, bounds.width, bounds.height];
+    const box = this.boxOf(target);
     if (!box) return;
     const column = this.answer.form === "phone";
     const k = column ? this.columnScale() : Math.max(this.pan.place.k, 0.9);
@@ -428,6 +460,23 @@ function targetOf(element) {
 }
 
 /**
+ * The light around metal that carries current: a wide stroke under it, which costs no filter.
+ * @param {SVGElement} flow @param {boolean} on
+ */
+function aura(flow, on) {
+  const there = flow.querySelector(".aura");
+  if (!on) there?.remove();
+  else if (!there) {
+    const body = flow.querySelector(".body");
+    if (!body) return;
+    const path = svg("path");
+    path.setAttribute("class", "aura");
+    path.setAttribute("d", body.getAttribute("d") ?? "");
+    flow.prepend(path);
+  }
+}
+
+/**
  * Give an element its look.
  * @param {SVGElement & HTMLElement} element
  * @param {Look} look
@@ -437,6 +486,7 @@ function dress(element, look) {
   if (look["c"] !== undefined) {
     const before = element.dataset["look"];
     element.dataset["look"] = String(look["c"]);
+    if (before !== look["c"] && element.classList.contains("flow")) aura(element, look["c"] === "stray");
     if (before !== undefined && before !== look["c"] && element.classList.contains("clasp")) {
       element.classList.remove("fresh");
       requestAnimationFrame(() => element.classList.add("fresh"));

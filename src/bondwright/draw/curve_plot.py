@@ -1,0 +1,216 @@
+"""Readings of a field test as a plot: what was read, and the curve that is held against it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from bondwright.draw.drawing import Drawing
+from bondwright.draw.lettering import fit, width
+from bondwright.draw.svg import ALARM, INK, SOFT, Canvas
+from bondwright.units import Dimension, UnitSystem, show
+
+SIZE: Final = 11.0
+LEAST_WIDTH: Final = 240.0
+LEAST_HEIGHT: Final = 200.0
+_GRID: Final = "#dfe4ea"
+_HALO: Final = ' paint-order="stroke" stroke="#ffffff" stroke-width="3" stroke-linejoin="round"'
+_CURVE: Final = "#0b4a8f"
+_POINT: Final = "#16202a"
+
+Point = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """What is plotted, in SI units.
+
+    Attributes:
+        points: each reading.
+        curve: what it is held against; empty for none.
+        x: words and dimension to the right.
+        y: words and dimension upward.
+        logarithmic: whether both scales are.
+        doubtful: numbers of readings to look at again.
+        uprights: places marked along x, with words.
+        levels: values marked along y, with words.
+    """
+
+    points: tuple[Point, ...]
+    curve: tuple[Point, ...]
+    x: tuple[str, Dimension]
+    y: tuple[str, Dimension]
+    logarithmic: bool = False
+    doubtful: frozenset[int] = frozenset()
+    uprights: tuple[tuple[str, float], ...] = ()
+    levels: tuple[tuple[str, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Axis:
+    low: float
+    high: float
+    start: float
+    end: float
+    logarithmic: bool
+
+    def at(self, value: float) -> float:
+        inside = min(max(value, self.low), self.high)
+        if self.logarithmic:
+            part = math.log(inside / self.low) / math.log(self.high / self.low)
+        else:
+            part = (inside - self.low) / (self.high - self.low)
+        return self.start + part * (self.end - self.start)
+
+    def ticks(self) -> Iterator[float]:
+        if self.logarithmic:
+            for power in range(
+                math.floor(math.log10(self.low)), math.ceil(math.log10(self.high)) + 1
+            ):
+                for digit in (1, 2, 5):
+                    value = digit * 10.0**power
+                    if self.low * 0.999 <= value <= self.high * 1.001:
+                        yield value
+            return
+        step = _step((self.high - self.low) / 5)
+        for k in range(math.ceil(self.low / step), math.floor(self.high / step) + 1):
+            yield k * step
+
+
+def _step(rough: float) -> float:
+    power = 10 ** math.floor(math.log10(rough))
+    return float(next(s * power for s in (1, 2, 5, 10) if s * power >= rough * (1 - 1e-9)))
+
+
+def curve_plot(
+    readings: Readings,
+    wide: float = 520.0,
+    high: float = 300.0,
+    *,
+    title: str = "Readings",
+    prefix: str = "",
+    system: UnitSystem = "metric",
+) -> Drawing:
+    """Plot the readings of a test.
+
+    Args:
+        readings: what to plot.
+        wide: px.
+        high: px.
+        title: name of the picture.
+        prefix: put before every id.
+        system: units of lengths.
+
+    Returns:
+        The drawing.
+
+    Raises:
+        ValueError: no reading, or a picture too small to read.
+    """
+    if not readings.points:
+        raise ValueError("there is nothing to plot; give at least one reading")
+    if not (wide >= LEAST_WIDTH and high >= LEAST_HEIGHT):
+        raise ValueError(
+            f"a plot of {wide:g} by {high:g} px is too small; give at least {LEAST_WIDTH:g} by "
+            f"{LEAST_HEIGHT:g}"
+        )
+    shown_y = [y for _, y in (*readings.points, *readings.curve)]
+    # a goal far above everything would flatten the curve; it is named at the edge instead
+    near = [v for _, v in readings.levels if v <= 2.5 * max(shown_y)]
+    xs = [x for x, _ in (*readings.points, *readings.curve)] + [x for _, x in readings.uprights]
+    ys = shown_y + near
+    texts = [show(v, readings.y[1], system) for v in (min(ys), max(ys))]
+    left = 34.0 + max(48.0, *(width(text, SIZE) for text in texts))
+    top = 14.0 + (16.0 if readings.uprights else 0.0)
+    x = _axis(xs, left, wide - 16, readings.logarithmic)
+    y = _axis(ys, high - 44, top, readings.logarithmic)
+    canvas = Canvas(prefix)
+    _frame(canvas, readings, x, y, system)
+    last = -math.inf
+    for words, value in readings.uprights:
+        at = x.at(value)
+        canvas.line(
+            [(at, y.start), (at, y.end)],
+            f'stroke="{SOFT}" stroke-width="1" stroke-dasharray="5 3"',
+        )
+        half = width(words, SIZE) / 2
+        if at - half > last + 4:
+            canvas.text(min(at, x.end - half), y.end - 5, words, SIZE, anchor="middle", fill=SOFT)
+            last = at + half
+    for words, value in readings.levels:
+        _level(canvas, words, value, x, y)
+    if readings.curve:
+        canvas.line(
+            [(x.at(a), y.at(b)) for a, b in readings.curve],
+            f'stroke="{_CURVE}" stroke-width="1.8"',
+        )
+    for number, (a, b) in enumerate(readings.points):
+        odd = number in readings.doubtful
+        fill, edge = ("#ffffff", ALARM) if odd else (_POINT, _POINT)
+        canvas.add(
+            f'<circle cx="{x.at(a):.1f}" cy="{y.at(b):.1f}" r="{5 if odd else 3.4}" '
+            f'fill="{fill}" stroke="{edge}" stroke-width="1.6"/>'
+        )
+    alt = _alt(readings, system)
+    svg = canvas.finish(wide, high, title, alt, "bondwright-curve")
+    return Drawing(svg, wide, high, alt, canvas.ids)
+
+
+def _axis(values: Sequence[float], start: float, end: float, logarithmic: bool) -> _Axis:
+    if logarithmic:
+        low, high = min(values) / 1.25, max(values) * 1.25
+        return _Axis(low, high, start, end, True)
+    return _Axis(0.0, max(values) * 1.1 or 1.0, start, end, False)
+
+
+def _frame(canvas: Canvas, readings: Readings, x: _Axis, y: _Axis, system: UnitSystem) -> None:
+    stroke = f'stroke="{_GRID}" stroke-width="0.9"'
+    last = -math.inf
+    for value in x.ticks():
+        at, text = x.at(value), show(value, readings.x[1], system)
+        canvas.line([(at, y.start), (at, y.end)], stroke)
+        half = width(text, SIZE) / 2
+        if at - half > last + 6 and at + half < x.end + 14:
+            canvas.text(at, y.start + 15, text, SIZE, anchor="middle")
+            last = at + half
+    under = math.inf
+    for value in y.ticks():
+        at = y.at(value)
+        canvas.line([(x.start, at), (x.end, at)], stroke)
+        if at < under - 13:
+            canvas.text(x.start - 6, at + 4, show(value, readings.y[1], system), SIZE, anchor="end")
+            under = at
+    canvas.rect(
+        x.start, y.end, x.end - x.start, y.start - y.end,
+        f'fill="none" stroke="{INK}" stroke-width="1.2"',
+    )  # fmt: skip
+    middle = (x.start + x.end) / 2
+    canvas.text(middle, y.start + 32, readings.x[0], SIZE, bold=True, anchor="middle")
+    side = (y.start + y.end) / 2
+    canvas.text(
+        13, side, readings.y[0], SIZE, bold=True, anchor="middle",
+        extra=f' transform="rotate(-90 13 {side:.1f})"',
+    )  # fmt: skip
+
+
+def _level(canvas: Canvas, words: str, value: float, x: _Axis, y: _Axis) -> None:
+    above = value > y.high
+    at = y.at(value)
+    shown = fit(f"{words}, above the plot" if above else words, x.end - x.start - 12, SIZE)
+    if not above:
+        canvas.line(
+            [(x.start, at), (x.end, at)],
+            f'stroke="{ALARM}" stroke-width="1.2" stroke-dasharray="7 3"',
+        )
+    base = at + 13 if above or at < y.end + 14 else at - 4
+    canvas.text(x.end - 5, base, shown, SIZE, anchor="end", fill=ALARM, extra=_HALO)
+
+
+def _alt(readings: Readings, system: UnitSystem) -> str:
+    pairs = "; ".join(
+        f"{show(a, readings.x[1], system)}: {show(b, readings.y[1], system)}"
+        for a, b in readings.points
+    )
+    return f"{readings.y[0].capitalize()} by {readings.x[0]}: {pairs}."

@@ -1,0 +1,53 @@
+"""The command that opens the page."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import urllib.request
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from bondwright.cli import main
+from tests.page.serving import FARMHOUSE, ROOT
+
+
+def test_it_serves_and_ends_at_the_keyboard() -> None:
+    before = FARMHOUSE.read_bytes()
+    command = [sys.executable, "-m", "bondwright", "serve", str(FARMHOUSE), "--port", "0"]
+    env = {**os.environ, "PYTHONUNBUFFERED": "1", "PYTHONPATH": str(ROOT / "src")}
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=env
+    ) as server:
+        assert server.stdout is not None
+        try:
+            line = server.stdout.readline()
+            assert line.startswith(
+                "Harrow Creek Cidery, farmhouse and pump house: http://127.0.0.1:"
+            )
+            address = line.rpartition(" ")[2].strip()
+            with urllib.request.urlopen(address) as answer:
+                assert b"bondwright" in answer.read()
+        finally:
+            server.send_signal(signal.SIGINT)
+        assert server.wait(60) == 0
+    assert FARMHOUSE.read_bytes() == before
+
+
+@pytest.mark.parametrize("host", ["0.0.0.0", "192.168.1.4", "example.org"])
+def test_another_address_is_refused_before_anything_is_read(host: str, tmp_path: Path) -> None:
+    result = CliRunner().invoke(main, ["serve", str(tmp_path / "none.yaml"), "--host", host])
+    assert result.exit_code == 2
+    assert "no users and passwords yet" in result.output
+
+
+def test_a_bad_file_is_told_as_everywhere(tmp_path: Path) -> None:
+    path = tmp_path / "bad.yaml"
+    path.write_text("site: x\nrules: nec-1897\n", encoding="utf-8")
+    result = CliRunner().invoke(main, ["serve", str(path), "--port", "0"])
+    assert result.exit_code == 2
+    assert "nec-1897" in result.output

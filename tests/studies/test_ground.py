@@ -1,0 +1,153 @@
+"""What a fault does to the ground: currents of the circuit, the surface, what is carried away."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from bondwright.earth.soil import Soil
+from bondwright.explain.ground import tell_ground, tell_ground_fault
+from bondwright.network.build import Network, build
+from bondwright.plan.build import plan
+from bondwright.rules.answer import Verdict
+from bondwright.safety.touch import Footing, body_limit
+from bondwright.site.reader import load, read
+from bondwright.studies.faults import FaultKind, FaultResult, possible_faults, study_faults
+from bondwright.studies.ground import study_ground, touch_bound
+from bondwright.studies.ground_model import GroundStudy
+from bondwright.studies.ground_parts import joined_resistance
+
+BARN = Path(__file__).parents[1] / "cases" / "earth-press-barn.yaml"
+
+
+def followed(text: str | None = None) -> tuple[Network, list[FaultResult], GroundStudy]:
+    site = load(BARN) if text is None else read(text)
+    network = build(plan(site), loads=False)
+    faults = study_faults(network, possible_faults(network, [FaultKind.LINE_TO_METAL]))
+    return network, faults, study_ground(network, faults)
+
+
+@pytest.fixture(scope="module")
+def barn() -> tuple[Network, list[FaultResult], GroundStudy]:
+    return followed()
+
+
+def test_rises_are_the_matrix_times_the_currents(
+    barn: tuple[Network, list[FaultResult], GroundStudy],
+) -> None:
+    network, _, study = barn
+    matrix = np.array(network.plan.ground.resistance)
+    names = network.plan.ground.names
+    for one in study.faults:
+        amps = np.array([one.currents_a.get(name, 0.0) for name in names])
+        volts = np.array([one.rise_v[name] for name in names])
+        # the electrodes' currents are in phase but for their leads' reactance
+        assert volts == pytest.approx(matrix @ amps, rel=1e-3)
+        assert one.total_a <= one.fault_a
+
+
+def test_the_worst_fault_comes_first(
+    barn: tuple[Network, list[FaultResult], GroundStudy],
+) -> None:
+    _, faults, study = barn
+    highest = max(f.touch["barn panel"] for f in faults)
+    assert max(study.faults[0].rise_v.values()) == pytest.approx(highest, rel=0.01)
+    assert len({one.fault.place for one in study.faults}) == len(study.faults)
+
+
+def test_touch_is_the_metal_less_the_ground(
+    barn: tuple[Network, list[FaultResult], GroundStudy],
+) -> None:
+    _, _, study = barn
+    one = study.faults[0]
+    for touch in (*one.touch, *one.transfer):
+        assert touch.touch_v == pytest.approx(touch.metal_v - touch.ground_v, rel=0.02)
+        assert touch.limit_v == touch_bound(one.clearing_s, 300)
+    far, near = one.touch
+    assert (far.what, near.what) == ("yard light", "barn panel")
+    assert far.touch_v > 1.3 * near.touch_v
+    (line,) = one.transfer
+    assert line.x_m > 20  # worst at its far end, where the ground has stayed low
+
+
+def test_the_surface(barn: tuple[Network, list[FaultResult], GroundStudy]) -> None:
+    _, _, study = barn
+    drawn = study.faults[0].drawn
+    assert drawn is not None
+    assert drawn.ground_v.shape == (drawn.y_m.size, drawn.x_m.size)
+    assert drawn.ground_v.max() <= drawn.metal_v * 1.001
+    assert drawn.touch_v.max() <= drawn.metal_v * 1.001
+    row, column = (
+        int(np.argmin(np.abs(axis - at))) for axis, at in ((drawn.y_m, -1.0), (drawn.x_m, 0.0))
+    )
+    # over the rod the ground is near its potential, at the edge of the map it isn't
+    assert drawn.touch_v[row, column] < 0.4 * drawn.metal_v
+    assert drawn.ground_v[0, -1] < 0.4 * drawn.metal_v
+    assert drawn.step_v.max() == pytest.approx(drawn.step_worst_v)
+
+
+def test_seasons(barn: tuple[Network, list[FaultResult], GroundStudy]) -> None:
+    _, _, study = barn
+    dry, wet = study.faults[0].seasons
+    assert (dry.season, wet.season) == ("dry summer", "wet spring")
+    assert study.resistance_ohm is not None
+    assert wet.resistance_ohm < study.resistance_ohm < dry.resistance_ohm
+    assert wet.total_a > study.faults[0].total_a > dry.total_a
+
+
+def test_what_each_brings(barn: tuple[Network, list[FaultResult], GroundStudy]) -> None:
+    network, _, study = barn
+    second = study.brings[0]
+    assert (second.what, second.count) == ("rods", 2)
+    assert second.ideal < second.after < second.before
+    assert second.ideal == pytest.approx(second.before / 2, rel=1e-6)
+    for one in study.brings[1:]:
+        assert one.ideal < one.after < one.before
+        rest = [name for name in study.joined if name != one.what]
+        assert one.before == joined_resistance(network.plan.ground, rest)
+    text = " ".join(tell_ground(study).sentences)
+    assert "Rod 2 of rods takes it from" in text
+    assert "no electrode replaces a bonding conductor" in text
+
+
+def test_a_point_far_away_sees_a_point(
+    barn: tuple[Network, list[FaultResult], GroundStudy],
+) -> None:
+    # rho I / 2 pi r with the lower layer's resistivity: elementary, far from everything
+    from bondwright.plan.ground import system_of
+    from bondwright.studies.ground import ground_phasors
+
+    ground = barn[0].plan.ground
+    system = system_of(Soil.two_layer(300, 50, 3), tuple(ground.shapes.values()))
+    volts = ground_phasors(system, {"rods": 1 + 1j, "footing": 2.0}, np.array([[3000.0, 0.0]]))
+    assert volts[0] == pytest.approx(50 * (3 + 1j) / (2 * np.pi * 3000), rel=0.01)
+
+
+def test_a_lost_neutral_with_no_bond_is_dangerous_ground() -> None:
+    # No tie: a fault to the light's metal finds the earth only, and stands.
+    text = BARN.read_text(encoding="utf-8")
+    text = text.replace("ties:\n  main: {at: barn panel, by: screw}", "ties: {}")
+    text = text.replace("resistance: 4.2 ohm", "resistance: 90 ohm")
+    _, _, study = followed(text)
+    told = tell_ground_fault(study.faults[0])
+    assert told.verdict is Verdict.FALLS_SHORT
+    assert "nothing opens" in told.sentences[0]
+    assert study.faults[0].total_a == pytest.approx(study.faults[0].fault_a, rel=1e-6)
+
+
+def test_without_a_place_nothing_is_drawn() -> None:
+    text = BARN.read_text(encoding="utf-8")
+    start, end = text.index("electrodes:"), text.index("metal:")
+    text = text[:start] + "electrodes:\n  rod: {kind: rod, at: barn panel}\n" + text[end:]
+    text = text[: text.index("earth tests:")]
+    _, _, study = followed(text)
+    assert study.faults[0].drawn is None
+    assert tell_ground_fault(study.faults[0]).verdict is Verdict.CANNOT_TELL
+    assert "can't be told" in " ".join(tell_ground(study).sentences)
+
+
+def test_the_limit_is_the_lower_of_two() -> None:
+    assert touch_bound(0.5, 100) <= body_limit(0.5, 50, Footing(100))
+    assert touch_bound(np.inf, 100) <= 50
