@@ -1,4 +1,4 @@
-"""Measures the earth: one line a figure. Run: ``python benchmarks/earth.py``."""
+"""Measures the earth: one line a figure. Run: ``python -m benchmarks.earth``."""
 
 from __future__ import annotations
 

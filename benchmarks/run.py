@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterator
 from functools import partial
 from pathlib import Path
 
+from benchmarks import hunting
 from benchmarks.figure import Figure
 from benchmarks.page import page_figures
 
@@ -131,7 +132,7 @@ def building(folder: Path) -> Iterator[Figure]:
 
 def earth_figures() -> Iterator[str]:
     """Measure soil and electrodes (``benchmarks/earth.py``)."""
-    from earth import figures  # beside this file
+    from benchmarks.earth import figures
 
     yield from figures()
 
@@ -144,6 +145,7 @@ def main() -> None:
             command_line(folder),
             earth_figures(),
             building(folder),
+            hunting.figures(),
             page_figures(folder),
         ):
             for figure in figures:

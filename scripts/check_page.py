@@ -6,6 +6,7 @@ version and with the hash of package-lock.json; node comes from the development 
 
 from __future__ import annotations
 
+import os
 import sys
 from pathlib import Path
 
@@ -17,8 +18,18 @@ LOCK = FOLDER / "package-lock.json"
 COMPILER = FOLDER / "node_modules" / "typescript" / "bin" / "tsc"
 
 
+CERTIFICATES = (
+    "/etc/ssl/certs/ca-certificates.crt",
+    "/etc/pki/tls/certs/ca-bundle.crt",
+)
+"""Node brings certificates of its own; a network with a gateway needs those of the machine."""
+
+
 def main() -> int:
     """Check; return 0 where everything fits."""
+    bundle = next((one for one in CERTIFICATES if Path(one).is_file()), None)
+    if bundle is not None:
+        os.environ.setdefault("NODE_EXTRA_CA_CERTS", bundle)
     if not COMPILER.exists() or COMPILER.stat().st_mtime < LOCK.stat().st_mtime:
         fetched = npm(
             ["ci", "--ignore-scripts", "--no-audit", "--no-fund", "--silent"],

@@ -47,19 +47,18 @@ def hunt(
     state, with, accuracy, note. Singles, pairs and "nothing wrong" are ranked with
     probabilities, and with --next the readings that tell most for their trouble.
     """
-    from bondwright.studies.hunt.candidates import candidates, with_main_off, with_power_off
+    from bondwright.studies.hunt.candidates import candidates
+    from bondwright.studies.hunt.moments import Moment
     from bondwright.studies.hunt.next_reading import grouped, ports_of, propose
     from bondwright.studies.hunt.nuisance import network_at
     from bondwright.studies.hunt.rank import hunt as rank
-    from bondwright.studies.hunt.readings import Moment, load_readings
+    from bondwright.studies.hunt.readings import load_readings
+    from bondwright.studies.hunt.staged import everything
 
     plan = read_plan(site, rules)
     network = network_at(plan, Moment())
     table = load_readings(readings, network, state or "")
-    those = candidates(network)
-    asked = those
-    if ask_next:
-        asked = (*those, *with_main_off(network, plan), *with_power_off(network))
+    asked = everything(network, plan) if ask_next else candidates(network)
     ranking = rank(plan, table, more=ports_of(asked))
     ranking = grouped(ranking, asked)
     proposals = propose(ranking, asked) if ask_next else ()
@@ -123,7 +122,14 @@ def _echo_item(number: int, text: str) -> None:
 
 
 def _data(plan: Plan, ranking: Ranking, proposals: Sequence[Proposal]) -> dict[str, object]:
-    from bondwright.explain.hunt import HUNT_CAUTIONS, headline, lessons, utility_asks, voices_told
+    from bondwright.explain.hunt import (
+        HEATER_CAUTION,
+        HUNT_CAUTIONS,
+        headline,
+        lessons,
+        utility_asks,
+        voices_told,
+    )
 
     return {
         "format": "bondwright/hunt",
@@ -167,6 +173,7 @@ def _data(plan: Plan, ranking: Ranking, proposals: Sequence[Proposal]) -> dict[s
                 "state": p.candidate.reading.state,
                 "with": p.candidate.reading.instrument.name,
                 "how": p.candidate.how,
+                "caution": HEATER_CAUTION if p.candidate.reading.moment.test else "",
                 "bits": p.bits,
                 "cost": p.candidate.cost,
             }

@@ -28,6 +28,12 @@ HUNT_CAUTIONS: Final = (
 )
 """What is said before anything else."""
 
+HEATER_CAUTION: Final = (
+    "Before a heater is plugged in, see that every line reads its usual voltage to neutral. If one "
+    "doesn't, the neutral may be open: plug nothing in, for what is left on would get too much."
+)
+"""What is said with a reading that needs a heater."""
+
 _SPEAKS: Final = 0.7
 """A reading speaks where it makes a cause about twice as likely, or half as likely, as another."""
 
@@ -128,11 +134,12 @@ def tell_proposal(proposal: Proposal, ranking: Ranking) -> tuple[str, ...]:
         f"{amount(quantity, value)} if {names.get(id, id)}"
         for id, value, _ in proposal.expected[:3]
     )
-    meter = proposal.candidate.reading.instrument.name
-    return (
-        f"{proposal.candidate.how} ({meter}).",
+    reading = proposal.candidate.reading
+    said = (
+        f"{proposal.candidate.how} ({reading.instrument.name}).",
         f"Expect about {expected}.",
     )
+    return (*said, HEATER_CAUTION) if reading.moment.test else said
 
 
 def utility_asks(ranking: Ranking) -> tuple[str, ...]:
@@ -165,6 +172,11 @@ def lessons(ranking: Ranking, plan: Plan) -> tuple[str, ...]:
             if len(coarse) == 1
             else f"Readings {numbers} are near nothing and within what their clamps resolve: they "
             "don't prove that no tie is there."
+        )
+    if any(r.quantity is Quantity.EARTH_LOOP and r.value < 1 for r in read):
+        said.append(
+            "An earth tester that reads less than 1 ohm is clamped round a loop of metal: that is "
+            "no earth resistance."
         )
     mains_off = [r for r in coarse if r.moment.off]
     if mains_off:

@@ -13,9 +13,10 @@ from bondwright.plan.build import plan
 from bondwright.plan.model import Plan
 from bondwright.site.model import Site
 from bondwright.studies.hunt.candidates import Candidate
+from bondwright.studies.hunt.moments import Moment
 from bondwright.studies.hunt.nuisance import network_at
 from bondwright.studies.hunt.rank import Ranking, hunt
-from bondwright.studies.hunt.readings import Moment, Reading, read_readings
+from bondwright.studies.hunt.readings import Reading, read_readings
 
 HEAD = "what,where,of,value,state,with\n"
 

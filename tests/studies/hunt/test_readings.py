@@ -9,8 +9,9 @@ import pytest
 from bondwright.site.site_error import SiteError
 from bondwright.studies.hunt.consistency import Sort, closure, contradictions
 from bondwright.studies.hunt.instruments import USUAL, Quantity, instruments
+from bondwright.studies.hunt.moments import Moment
 from bondwright.studies.hunt.nuisance import network_at
-from bondwright.studies.hunt.readings import Moment, load_readings, read_readings
+from bondwright.studies.hunt.readings import load_readings, read_readings
 from tests.studies.hunt.hunting import HEAD, hall, planned, table
 
 SITE = planned(hall(2))

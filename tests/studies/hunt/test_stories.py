@@ -11,14 +11,16 @@ import pytest
 from bondwright.explain.hunt import HUNT_CAUTIONS, headline, lessons, utility_asks
 from bondwright.plan.build import plan
 from bondwright.site.generator import large_site
-from bondwright.studies.hunt.batch import rows_of
-from bondwright.studies.hunt.candidates import candidates, with_main_off, with_power_off
+from bondwright.studies.hunt.base import rows_of
+from bondwright.studies.hunt.candidates import candidates
 from bondwright.studies.hunt.instruments import Quantity
 from bondwright.studies.hunt.likelihood import Model
+from bondwright.studies.hunt.moments import Moment
 from bondwright.studies.hunt.next_reading import ports_of, propose
 from bondwright.studies.hunt.nuisance import View, network_at
 from bondwright.studies.hunt.rank import hunt
-from bondwright.studies.hunt.readings import Moment, Reading
+from bondwright.studies.hunt.readings import Reading
+from bondwright.studies.hunt.staged import everything
 from tests.studies.hunt.hunting import Meter, ask, hall, kinds, other_loads, planned
 
 
@@ -229,13 +231,15 @@ def test_readings_that_fit_nothing_are_said_so() -> None:
 def test_no_proposal_lifts_anything_or_touches_the_utility() -> None:
     site = planned(hall())
     network = network_at(site, Moment())
-    every = (*candidates(network), *with_main_off(network, site), *with_power_off(network))
+    every = everything(network, site)
     assert {c.reading.quantity for c in every} == set(Quantity) - {Quantity.LOAD, Quantity.LOOP}
     assert all(not c.reading.moment.lifted for c in every)
     assert all(c.reading.where != "service" for c in every)
-    costs = {c.sort: c.cost for c in every}
-    assert costs["clamp in an accessible place"] < costs["clamp with a cover off"]
-    assert costs["clamp with a cover off"] < costs["power off test"]
+    costs = {(c.sort, c.reading.state): c.trouble() for c in every}
+    clamp = costs["clamp in an accessible place", "loads on"]
+    assert clamp < costs["clamp with a cover off", "loads on"]
+    assert clamp < costs["clamp in an accessible place", "no load"]
+    assert costs["clamp with a cover off", "loads on"] < costs["power off test", "power off"]
 
 
 def test_what_only_the_utility_may_do_is_named() -> None:

@@ -94,7 +94,7 @@ def _make(
 def _ties(network: Network) -> Iterator[Defect]:
     plan = network.plan
     for tie in plan.ties:
-        what = f"{tie.id!r} at {tie.at}"
+        what = repr(tie.id) if tie.id.endswith(f" at {tie.at}") else f"{tie.id!r} at {tie.at}"
         yield _make(DefectKind.TIE_MISSING, tie.id, tie.at, f"tie {what} missing", [Lift(tie.id)])
         yield _make(
             DefectKind.TIE_LOOSE,

@@ -5,20 +5,25 @@ Some hypotheses with equally many parts are solved at once, against the readings
 
 from __future__ import annotations
 
-import cmath
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
 from bondwright.network.circuit import Complex
-from bondwright.studies.hunt.hypotheses import OPEN_OHM, Hypothesis, Part
-from bondwright.studies.hunt.instruments import Quantity
-from bondwright.studies.hunt.nuisance import Floats, Unknowns, View
-from bondwright.studies.hunt.ports import Indices, Port
-from bondwright.studies.hunt.readings import Reading
+from bondwright.studies.hunt.base import (
+    Base,
+    Rows,
+    bare_base,
+    base_of,
+    carried_by,
+    element_of,
+    shared_elements,
+)
+from bondwright.studies.hunt.hypotheses import Hypothesis
+from bondwright.studies.hunt.nuisance import Floats, Unknowns
+from bondwright.studies.hunt.ports import Indices
 from bondwright.studies.hunt.settings import settings
 
 HELD_OHM: Final = 1e5
@@ -27,52 +32,23 @@ coupled voltage there. Assumed."""
 
 _TINY: Final = 1e-12
 
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Rows:
-    """Readings, taken or to be taken, in one state with the same things lifted.
-
-    Attributes:
-        view: the circuit.
-        lifted: ports that were opened by hand.
-        time: when.
-        which: their numbers in the whole set.
-        terms: ports and weights of each.
-        shown: for resistances and loops the port that the meter drives, else -1.
-        input: resistance of the meter, ohm; inf for clamps.
-        phantom: V.
-    """
-
-    view: View
-    lifted: tuple[Port, ...]
-    time: str
-    which: Indices
-    terms: tuple[tuple[tuple[int, float], ...], ...]
-    shown: Indices
-    input: Floats
-    phantom: Floats
-
-
-def rows_of(
-    view: View, readings: Sequence[Reading], which: Sequence[int], lifted: Sequence[Port]
-) -> Rows:
-    """Return readings of one state as rows."""
-    at = view.ports.at
-    driven = (Quantity.RESISTANCE, Quantity.LOOP)
-    return Rows(
-        view=view,
-        lifted=tuple(lifted),
-        time=readings[0].moment.time,
-        which=np.array(which, dtype=np.int64),
-        terms=tuple(tuple((at[port], w) for port, w in r.terms) for r in readings),
-        shown=np.array([at[r.terms[0][0]] if r.quantity in driven else -1 for r in readings]),
-        input=np.array([r.instrument.input for r in readings]),
-        phantom=np.array([r.instrument.phantom for r in readings]),
-    )
+MOST_OHM: Final = 1e7
+"""Largest loop that a clamp-on earth tester is reckoned to meet, ohm: an open one."""
 
 
 class Batch:
-    """Some hypotheses with equally many parts against one state's readings."""
+    """Some hypotheses with equally many parts against one state's readings.
+
+    Args:
+        unknowns: of the site.
+        rows: the state's readings.
+        hypotheses: H of them.
+        theta: fitted unknowns of each, (H, fitted); or of all alike, (fitted,), or None for the
+            site as described.
+        moved: loads that follow theta.
+        slopes: whether slopes are asked for.
+        base: what all share, where theta is alike for all; made here if it isn't given.
+    """
 
     def __init__(
         self,
@@ -83,59 +59,48 @@ class Batch:
         moved: Indices,
         *,
         slopes: bool,
+        base: Base | None = None,
     ) -> None:
         self.unknowns = unknowns
-        self.moved = moved
         self.rows = rows
         self.view = rows.view
         self.hypotheses = hypotheses
-        self.t = rows.view.ports.transfer
-        self.drive = self._drives()
-        self._elements(theta)
+        alike = theta is None or theta.ndim == 1
+        if base is None:
+            base = base_of(unknowns, rows, theta, moved) if alike else bare_base(rows)
+        self.base, self.t, self.drive, self.column = base, base.t, base.drive, base.column
+        count = len(hypotheses)
+        each = np.tile(unknowns.start if theta is None else theta, (count, 1)) if alike else theta
+        if each is None:
+            msg = "theta is alike for all, or given for each"
+            raise ValueError(msg)
+        own = None if theta is None else each
+        self._elements(own, moved, alike=alike)
         self._solve()
         if slopes:
-            self._slopes(theta)
+            self._slopes(each)
 
-    def _drives(self) -> Complex:
-        """q0 for the circuit's own sources, then for one ampere at each port shown, (P, X)."""
-        shown = [int(p) for p in self.rows.shown if p >= 0]
-        columns = [self.view.ports.quiet, *(self.t[:, p] for p in shown)]
-        self.column = np.cumsum(self.rows.shown >= 0) * (self.rows.shown >= 0)
-        return np.stack(columns, axis=1)
-
-    def _elements(self, theta: Floats | None) -> None:
+    def _elements(self, theta: Floats | None, moved: Indices, *, alike: bool) -> None:
         """Numbers, c and e of the active ports, (H, A)."""
         count = len(self.hypotheses)
-        at = self.view.ports.at
-        fixed = [(at[port], -OPEN_OHM + 0j) for port in self.rows.lifted if port in at]
-        if self.view.drives_load:
-            fixed += [
-                (at[port], y) for port, y in self.unknowns.extra(self.rows.time) if port in at
-            ]
-        if self.view.drives_load and theta is None:
-            known = self.unknowns.known_at(self.rows.time)
-            start = self.unknowns.start[None]
-            c = self.unknowns.load_elements(start, self.rows.time)[0][0]
-            fixed += [(int(self.view.load_at[k]), complex(c[k])) for k in known]
-        common = [np.array([p for p, _ in fixed], dtype=np.int64)]
-        values = [np.tile(np.array([c for _, c in fixed], dtype=np.complex128), (count, 1))]
-        if theta is not None:
-            common.append(self.view.electrode_at)
-            values.append(self.unknowns.electrode_elements(theta)[0])
-            if self.view.drives_load:
-                common.append(self.view.load_at[self.moved])
-                values.append(self.unknowns.load_elements(theta, self.rows.time)[0][:, self.moved])
-        self.common = np.concatenate(common)
+        if alike:
+            self.common = np.zeros(0, dtype=np.int64)
+            shared = np.zeros((count, 0), dtype=np.complex128)
+        else:
+            self.common, shared = shared_elements(self.unknowns, self.rows, theta, moved)
         parts = [
-            [self._part(p, theta, h) for p in item.parts] for h, item in enumerate(self.hypotheses)
+            [
+                element_of(self.view, self.unknowns, p, None if theta is None else theta[h])
+                for p in item.parts
+            ]
+            for h, item in enumerate(self.hypotheses)
         ]
         wide = len(self.hypotheses[0].parts)
         self.own = np.array([[p for p, _, _ in row] for row in parts], dtype=np.int64)
         self.own = self.own.reshape(count, wide)
         own = np.array([[c for _, c, _ in row] for row in parts], dtype=np.complex128)
         e = np.array([[e for _, _, e in row] for row in parts], dtype=np.complex128)
-        values.append(own.reshape(count, wide))
-        self.c = np.concatenate(values, axis=1)
+        self.c = np.concatenate([shared, own.reshape(count, wide)], axis=1)
         self._switch_off()
         self.e = np.zeros_like(self.c)
         self.e[:, len(self.common) :] = e.reshape(count, wide)
@@ -153,33 +118,16 @@ class Batch:
                     continue
                 self.off[h, load] = True
                 y = self.unknowns.loads[load][1] if self.view.drives_load else 0j
-                there = np.flatnonzero(self.common == self.view.load_at[load])
+                port = int(self.view.load_at[load])
+                there = np.flatnonzero(self.common == port)
                 self.c[h, there] = 0
+                if self.view.drives_load:
+                    y += self.base.changed.get(port, 0j)
                 self.c[h, shared + k] = -y
-
-    def _part(self, part: Part, theta: Floats | None, h: int) -> tuple[int, complex, complex]:
-        place = self.view.ports.at.get(part.port)
-        if place is None:  # what isn't there in this state can't be wrong in it
-            return 0, 0j, 0j
-        size = part.ohms
-        if theta is not None and part.spread:
-            size *= math.exp(part.spread * theta[h, self.unknowns.defect_at + part.owner] / 3**0.5)
-        if part.drives:
-            return place, 0j, cmath.rect(size, math.radians(part.angle))
-        return place, (-size + 0j if part.port.gap else 1 / size + 0j), 0j
-
-    def _read(self, matrix: Complex) -> Complex:
-        """Return the readings' combination of a matrix's rows."""
-        out = np.zeros((len(self.rows.terms), *matrix.shape[1:]), dtype=np.complex128)
-        for k, terms in enumerate(self.rows.terms):
-            for port, weight in terms:
-                out[k] += weight * matrix[port]
-        return out
 
     def _solve(self) -> None:
         active = self.index.shape[1]
-        seen = self._read(self.t)  # (R, P)
-        start = self._read(self.drive)  # (R, X)
+        seen, start = self.base.seen, self.base.start  # (R, P), (R, X)
         q: Complex
         count = len(self.hypotheses)
         self.seen = seen
@@ -208,20 +156,16 @@ class Batch:
         self.source = self._source()
         loss = np.abs(1 / (1 + self.source / self.rows.input))
         self.size = np.abs(self.q) * loss
+        self.size[:, self.rows.round] = 1 / np.maximum(self.size[:, self.rows.round], 1 / MOST_OHM)
         self.loss = loss
 
     def _carried(self) -> Floats:
         """Return how much of each own part's current a clamp reads besides, (H, R, parts)."""
-        at = self.view.ports.at
         shape = (len(self.hypotheses), len(self.rows.terms), self.own.shape[1])
         out = np.zeros(shape)
         for h, item in enumerate(self.hypotheses):
-            for k, part in enumerate(item.parts):
-                place = None if part.carries is None else at.get(part.carries)
-                if place is None:
-                    continue
-                for r, terms in enumerate(self.rows.terms):
-                    out[h, r, k] = sum(weight for port, weight in terms if port == place)
+            if any(part.carries is not None for part in item.parts):
+                out[h] = carried_by(self.rows, item)
         return out
 
     def _source(self) -> Complex:
@@ -262,13 +206,13 @@ class Batch:
             out -= self.t[at[:, None], self.own[:, None, :]] @ y[:, shared:]
         return out
 
-    def _slopes(self, theta: Floats | None) -> None:
+    def _slopes(self, middle: Floats) -> None:
         unknowns, view = self.unknowns, self.view
         count = len(self.hypotheses)
-        middle = np.tile(unknowns.start, (count, 1)) if theta is None else theta
         self.slope = np.zeros((count, len(self.rows.terms), unknowns.count))
         turn = np.asarray(np.conj(self.q) / np.maximum(np.abs(self.q), _TINY), dtype=np.complex128)
         turn = turn * self.loss
+        turn[:, self.rows.round] *= -(self.size[:, self.rows.round] ** 2)
         at = np.concatenate([view.electrode_at, view.joint_at, view.load_at])
         if not view.drives_load:
             at = at[: len(view.electrode_at) + len(view.joint_at)]
@@ -296,6 +240,20 @@ class Batch:
         held = np.abs(self.source) ** 2
         held = held / (held + HELD_OHM**2)
         self.extra = np.hypot(model, held * self.rows.phantom / math.sqrt(3))
+        if view.powered and not view.drives_load:
+            self._standing_by()
+
+    def _standing_by(self) -> None:
+        """Add what loads still draw that are off, and what a test load's power isn't known by."""
+        at = self.view.load_at
+        data = settings().nuisance
+        there = self._there(at)[:, :, 0]
+        drawn = data.standby * np.array([abs(y) for _, y in self.unknowns.loads])
+        push = np.abs(self._effect(at) * (there * drawn)[:, None, :])
+        live = self.column == 0
+        self.extra = np.hypot(self.extra, np.sqrt(np.sum(push**2, axis=2)) * live)
+        if self.rows.test is not None:
+            self.extra = np.hypot(self.extra, data.test_load * self.size * live)
 
     def _by_severity(self, turn: Complex) -> None:
         shared = len(self.common)

@@ -7,16 +7,16 @@ bond, an electrode conductor or a pipe opened.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from bondwright.network.build import Network
 from bondwright.network.circuit import EARTH
 from bondwright.network.runs import strands
-from bondwright.plan.model import Plan
 from bondwright.site.model import PlaceKind
 from bondwright.studies.hunt.instruments import Instrument, Quantity, instruments
+from bondwright.studies.hunt.moments import Moment
 from bondwright.studies.hunt.ports import Port, across, is_there, through, within
-from bondwright.studies.hunt.readings import Moment, Reading
+from bondwright.studies.hunt.readings import Reading
 from bondwright.studies.hunt.settings import settings
 
 
@@ -29,12 +29,18 @@ class Candidate:
         sort: a sort of the table of costs.
         cost: against a clamp in an accessible place.
         how: what to do, in plain words.
+        setup: what bringing the site into its state costs besides.
     """
 
     reading: Reading
     sort: str
     cost: float
     how: str
+    setup: float = 0.0
+
+    def trouble(self, *, stays: bool = False) -> float:
+        """Return what it costs in all; less where the site is in its state already."""
+        return settings().costs["each reading"] + self.cost + (0.0 if stays else self.setup)
 
 
 def candidates(network: Network) -> tuple[Candidate, ...]:
@@ -45,58 +51,10 @@ def candidates(network: Network) -> tuple[Candidate, ...]:
     """
     return tuple(
         item
-        for make in (_clamps, _voltages, _loops)
+        for make in (_clamps, _voltages, _loops, _earth_loops)
         for item in make(network)
         if all(is_there(network, port) for port, _ in item.reading.terms)
     )
-
-
-def with_main_off(network: Network, plan: Plan) -> tuple[Candidate, ...]:
-    """Return the clamp readings on metal of candidates with a service's main switched off."""
-    found = []
-    for place in plan.topology.order:
-        if f"main {place}" not in network.devices or place not in plan.topology.supply_side_places:
-            continue
-        moment = Moment(off=frozenset({place}))
-        for item in candidates(network):
-            metal = item.reading.where in plan.site.metal or item.reading.where in plan.electrodes
-            if not metal and not item.reading.of.endswith(f"-{EARTH}"):
-                continue
-            state = f"{place} off"
-            reading = replace(item.reading, moment=moment, state=state)
-            cost = item.cost + settings().costs["main switched off"]
-            how = f"{item.how}, with the main of {place} switched off"
-            found.append(Candidate(reading, "main switched off", cost, how))
-    return tuple(found)
-
-
-def with_power_off(network: Network) -> tuple[Candidate, ...]:
-    """Return continuity tests along bonding metal and across ties, with the power off."""
-    plan = network.plan
-    meter = instruments()["low-ohm meter"]
-    ends = [
-        (run.to, f"{run.to}:G", f"{run.from_}:G", f"metal of {run.to} to metal of {run.from_}")
-        for run in plan.runs.values()
-        if run.from_ not in plan.site.sources
-    ]
-    ends += [
-        (tie.at, f"{tie.at}:N", f"{tie.at}:G", f"neutral to metal at {tie.at}")
-        for tie in plan.ties
-        if tie.line is None
-    ]
-    cost = settings().costs["power off test"]
-    found = []
-    for place, a, b, words in ends:
-        port = across(a, b)
-        if place not in network.terminals or not is_there(network, port):
-            continue
-        how = f"resistance, {words}, with the power off, locked out and proved dead"
-        of = "N-G" if a.endswith(":N") else f"G-{b}"
-        moment = Moment(power=False)
-        reading = _reading(how, Quantity.RESISTANCE, place, of, ((port, 1.0),), meter)
-        reading = replace(reading, moment=moment, state="power off")
-        found.append(Candidate(reading, "power off test", cost, how))
-    return tuple(found)
 
 
 def _loops(network: Network) -> Iterator[Candidate]:
@@ -107,13 +65,31 @@ def _loops(network: Network) -> Iterator[Candidate]:
         lines = [t for t in terminals if t.startswith("L")]
         if name in places and places[name].kind is PlaceKind.OUTLET and lines and "G" in terminals:
             line = lines[0]
-            how = f"loop test at {name}, {line} to its ground, with a plug-in tester"
-            term = ((across(f"{name}:{line}", f"{name}:G"), 1.0),)
-            reading = _reading(how, Quantity.LOOP, name, f"{line}-G", term, meter)
+            ends = [("G", "ground")] + ([("N", "neutral")] if "N" in terminals else [])
+            for end, word in ends:
+                how = f"loop test at {name}, {line} to its {word}, with a plug-in tester"
+                term = ((across(f"{name}:{line}", f"{name}:{end}"), 1.0),)
+                reading = bare(how, Quantity.LOOP, name, f"{line}-{end}", term, meter)
+                yield Candidate(reading, sort, settings().costs[sort], how)
+
+
+def _earth_loops(network: Network) -> Iterator[Candidate]:
+    meter = instruments()["stakeless clamp"]
+    sort = "clamp-on earth test"
+    for electrode in network.plan.electrodes.values():
+        how = f"earth tester clamped round the conductor of {electrode.id} at {electrode.at}"
+        term = ((within(f"electrode conductor {electrode.id}", "metal"), 1.0),)
+        reading = bare(how, Quantity.EARTH_LOOP, electrode.id, "", term, meter)
+        yield Candidate(reading, sort, settings().costs[sort], how)
+    for item in _clamps(network):
+        where = item.reading.where
+        if where in network.plan.site.metal:
+            how = f"earth tester clamped round the metal {where}"
+            reading = bare(how, Quantity.EARTH_LOOP, where, "", item.reading.terms, meter)
             yield Candidate(reading, sort, settings().costs[sort], how)
 
 
-def _reading(
+def bare(
     how: str,
     quantity: Quantity,
     where: str,
@@ -157,7 +133,8 @@ def _clamps(network: Network) -> Iterator[Candidate]:
             tie.id,
             "",
             "clamp with a cover off",
-            f"clamp round the tie {tie.id} at {tie.at}",
+            f"clamp round the tie {tie.id}"
+            + ("" if tie.id.endswith(f" at {tie.at}") else f" at {tie.at}"),
         )
     for run in plan.runs.values():
         if run.from_ in plan.site.sources:
@@ -238,7 +215,7 @@ def _clamp(
     quantity = Quantity.NET_CURRENT if net else Quantity.CURRENT
     small = net or of in ("", "EGC")
     meter = instruments()["leakage clamp" if small else "load clamp"]
-    reading = _reading(how, quantity, where, of, terms, meter)
+    reading = bare(how, quantity, where, of, terms, meter)
     return Candidate(reading, sort, settings().costs[sort], how)
 
 
@@ -246,5 +223,5 @@ def _voltage(place: str, a: str, b: str, of: str, sort: str, words: str) -> Cand
     meter = instruments()["pin voltmeter" if b == EARTH else "multimeter"]
     how = f"voltage at {place}, {words}"
     term = ((across(a, b), 1.0),)
-    reading = _reading(how, Quantity.VOLTAGE, place, of, term, meter)
+    reading = bare(how, Quantity.VOLTAGE, place, of, term, meter)
     return Candidate(reading, sort, settings().costs[sort], how)

@@ -15,13 +15,17 @@ from bondwright.network.build import Network
 from bondwright.plan.model import Plan
 from bondwright.studies.hunt.hypotheses import Hypothesis
 from bondwright.studies.hunt.likelihood import OVER_SPREAD, Fit, folded
+from bondwright.studies.hunt.moments import Moment
 from bondwright.studies.hunt.nuisance import Floats, Unknowns, View
-from bondwright.studies.hunt.readings import Moment, Reading
+from bondwright.studies.hunt.readings import Reading
 
 UNLISTED: Final = Hypothesis(
     "not-in-the-list", "not-in-the-list", "something that is not in the list of causes", ()
 )
 """A cause that this tool doesn't know."""
+
+TOLD: Final = 40
+"""Causes of which it is told what every reading says, likeliest first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,13 +97,19 @@ class Field:
     values: Floats
 
 
-def causes_of(field: Field, used: Sequence[Reading], unlisted: float) -> tuple[Cause, ...]:
+def causes_of(
+    field: Field,
+    used: Sequence[Reading],
+    unlisted: float,
+    others: Sequence[tuple[Hypothesis, float]] = (),
+) -> tuple[Cause, ...]:
     """Return all causes, likeliest first.
 
     Args:
         field: the hypotheses kept and their fits.
         used: the readings they were fitted to, in the same order.
         unlisted: probability of a cause that isn't in the list.
+        others: variants that weren't looked at closely, each with its probability.
     """
     chance: dict[str, float] = {}
     best: dict[str, int] = {}
@@ -108,11 +118,20 @@ def causes_of(field: Field, used: Sequence[Reading], unlisted: float) -> tuple[C
         if h.id not in best or field.log_posterior[k] > field.log_posterior[best[h.id]]:
             best[h.id] = k
     ranked = sorted(chance, key=lambda name: -chance[name])
-    alone = {name: _alone(field.fits, best[name], used) for name in ranked}
-    found = []
-    for name in ranked:
+    unseen: dict[str, tuple[Hypothesis, float]] = {}
+    for item, own in others:
+        if item.id in chance:
+            chance[item.id] += own
+        else:
+            unseen[item.id] = (item, own + unseen.get(item.id, (item, 0.0))[1])
+    told = ranked[:TOLD]
+    alone = {name: _alone(field.fits, best[name], used) for name in told}
+    found = [
+        Cause(field.hypotheses[best[name]], chance[name], None, 1.0, ()) for name in ranked[TOLD:]
+    ]
+    for name in told:
         k = best[name]
-        rival = next((other for other in ranked if other != name), name)
+        rival = next((other for other in told if other != name), name)
         voices = tuple(
             Voice(r.number, expected, sigma, density - alone[rival][j][2])
             for j, (r, (expected, sigma, density)) in enumerate(zip(used, alone[name], strict=True))
@@ -122,6 +141,7 @@ def causes_of(field: Field, used: Sequence[Reading], unlisted: float) -> tuple[C
         said = sum(not r.over for r in used)
         fits = float(chi2.sf(square, said)) if said else 1.0
         found.append(Cause(field.hypotheses[k], chance[name], _size(field, k), fits, voices))
+    found += [Cause(item, own, None, 1.0, ()) for item, own in unseen.values()]
     found.append(Cause(UNLISTED, unlisted, None, 1.0, ()))
     return tuple(sorted(found, key=lambda c: -c.probability))
 

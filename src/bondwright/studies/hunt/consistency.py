@@ -12,8 +12,9 @@ from typing import Final
 import numpy as np
 
 from bondwright.studies.hunt.instruments import Quantity
+from bondwright.studies.hunt.moments import Moment
 from bondwright.studies.hunt.ports import Port
-from bondwright.studies.hunt.readings import Moment, Reading
+from bondwright.studies.hunt.readings import Reading
 
 LIMITS: Final = 3.0
 """A contradiction is one beyond so many standard uncertainties."""

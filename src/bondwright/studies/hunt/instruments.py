@@ -21,6 +21,7 @@ class Quantity(StrEnum):
     VOLTAGE = "voltage"
     RESISTANCE = "resistance"
     LOOP = "loop"
+    EARTH_LOOP = "earth loop"
     LOAD = "load"
 
 
@@ -30,9 +31,13 @@ USUAL: Final = {
     Quantity.VOLTAGE: "multimeter",
     Quantity.RESISTANCE: "low-ohm meter",
     Quantity.LOOP: "loop tester",
+    Quantity.EARTH_LOOP: "stakeless clamp",
     Quantity.LOAD: "power meter",
 }
 """The instrument taken where none is named: the coarser usual one."""
+
+DRIVEN: Final = frozenset({Quantity.RESISTANCE, Quantity.LOOP, Quantity.EARTH_LOOP})
+"""Quantities for which the instrument drives the circuit itself."""
 
 
 @dataclass(frozen=True, slots=True)

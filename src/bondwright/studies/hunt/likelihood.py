@@ -20,7 +20,8 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import log_ndtr
 
-from bondwright.studies.hunt.batch import Batch, Rows
+from bondwright.studies.hunt.base import Rows, base_of
+from bondwright.studies.hunt.batch import Batch
 from bondwright.studies.hunt.hypotheses import Hypothesis
 from bondwright.studies.hunt.nuisance import Floats, Unknowns, clipped
 from bondwright.studies.hunt.ports import Indices
@@ -110,19 +111,27 @@ class Model:
         theta: Floats | None = None,
         *,
         slopes: bool = True,
+        given: Hypothesis | None = None,
     ) -> Told:
         """Return what hypotheses say.
 
         Args:
             hypotheses: H of them.
-            theta: the fitted unknowns of each, (H, fitted); None takes the middle of each range.
+            theta: the fitted unknowns of each, (H, fitted), or of all alike, (fitted,); None takes
+                the site as described.
             slopes: whether slopes and extra uncertainty are asked for.
+            given: defects that are there in any case; theta is alike for all then.
         """
         total = len(hypotheses)
         n = self.unknowns.count if slopes else 0
         size = np.zeros((total, self.count))
         slope = np.zeros((total, self.count, n))
         extra = np.zeros((total, self.count))
+        alike = theta is None or theta.ndim == 1
+        bases = [
+            base_of(self.unknowns, rows, theta, self.moved[rows.time], given) if alike else None
+            for rows in self.rows
+        ]
         order = sorted(range(total), key=lambda h: len(hypotheses[h].parts))
         step = _CHUNK if slopes else 16 * _CHUNK
         start = 0
@@ -131,10 +140,10 @@ class Model:
             those = [h for h in order[start : start + step] if len(hypotheses[h].parts) == wide]
             start += len(those)
             chosen = [hypotheses[h] for h in those]
-            own = None if theta is None else theta[those]
-            for rows in self.rows:
+            own = theta[those] if theta is not None and theta.ndim == 2 else theta
+            for rows, base in zip(self.rows, bases, strict=True):
                 moved = self.moved[rows.time]
-                out = Batch(self.unknowns, rows, chosen, own, moved, slopes=slopes)
+                out = Batch(self.unknowns, rows, chosen, own, moved, slopes=slopes, base=base)
                 at = np.ix_(np.array(those, dtype=np.int64), rows.which)
                 size[at] = out.size
                 if slopes:
@@ -169,6 +178,8 @@ def fit(
     sigma: Floats,
     over: npt.NDArray[np.bool_],
     steps: int = 0,
+    at: Floats | None = None,
+    loose: float = 0.0,
 ) -> Fit:
     """Fit hypotheses to readings.
 
@@ -178,18 +189,21 @@ def fit(
         values: the readings, (R,).
         sigma: their instruments' standard uncertainties, (R,).
         over: which are only a least value, (R,).
-        steps: Gauss-Newton steps; 0 stays at the middle of every range.
+        steps: Gauss-Newton steps; 0 stays at the start.
+        at: fitted unknowns to start from, (fitted,); None takes the middle of every range.
+        loose: part of what is expected that is allowed for besides in the evidence, for a first
+            look at hypotheses whose unknowns aren't fitted.
     """
     count, chosen = len(hypotheses), model.fitted
     own = chosen[: model.unknowns.fitted]
     fitted = model.unknowns.fitted
     # What isn't fitted stays where the circuit is as described, and acts in first order from there.
     first = model.unknowns.start if not steps else np.where(own, 0.0, model.unknowns.start)
-    theta = np.tile(first, (count, 1))
+    theta = np.tile(first if at is None else at, (count, 1))
     best: Fit | None = None
     score = np.full(count, -np.inf)
     for step in range(steps + 1):
-        told = model.tell(hypotheses, theta if steps else None)
+        told = model.tell(hypotheses, theta if steps else at)
         # An instrument over its range says only that there is more than it can show.
         wanted = np.where(over, told.size, values)
         noise = np.where(over, NOT_SAID, sigma**2 + told.extra**2)
@@ -202,7 +216,13 @@ def fit(
         mean = told.size - (told.slope[:, :, :fitted] @ theta[:, :, None])[:, :, 0]
         mean = np.where(over, told.size, mean)
         off = folded(wanted, mean, whole)
-        evidence = log_density(off, whole)
+        if loose:
+            rough = whole.copy()
+            eye = np.arange(model.count)
+            rough[:, eye, eye] += (loose * told.size) ** 2
+            evidence = log_density(off, rough)
+        else:
+            evidence = log_density(off, whole)
         beyond = (told.size - values) / (sigma + OVER_SPREAD * told.size)
         evidence += np.where(over, log_ndtr(beyond) + UNSAID, 0.0).sum(axis=1)
         now = Fit(theta, told, mean, whole, evidence)
@@ -241,6 +261,33 @@ def _merge(old: Fit, new: Fit, better: npt.NDArray[np.bool_]) -> Fit:
         pick(old.covariance, new.covariance),
         pick(old.evidence, new.evidence),
     )
+
+
+def rated(
+    values: Floats,
+    sigma: Floats,
+    over: npt.NDArray[np.bool_],
+    size: Floats,
+    mean: Floats,
+    covariance: Floats,
+) -> Floats:
+    """Return the log density of readings, (H,), of which some are over range.
+
+    Args:
+        values: the readings, (R,).
+        sigma: their instruments' standard uncertainties, (R,).
+        over: which are only a least value, (R,).
+        size: what hypotheses say, (H, R).
+        mean: of the readings before they were read, (H, R).
+        covariance: of the readings before they were read, (H, R, R).
+    """
+    wide = covariance.copy()
+    eye = np.arange(len(values))
+    wide[:, eye, eye] += np.where(over, NOT_SAID, 0.0)
+    middle = np.where(over, size, mean)
+    worth = log_density(folded(np.where(over, size, values), middle, wide), wide)
+    beyond = (size - values) / (sigma + OVER_SPREAD * size)
+    return np.asarray(worth + np.where(over, log_ndtr(beyond) + UNSAID, 0.0).sum(axis=1))
 
 
 def folded(values: Floats, mean: Floats, covariance: Floats) -> Floats:

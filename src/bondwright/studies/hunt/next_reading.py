@@ -14,28 +14,36 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
+from scipy.special import ndtr
 
-from bondwright.studies.hunt.batch import rows_of
+from bondwright.studies.hunt.base import rows_of
 from bondwright.studies.hunt.candidates import Candidate
 from bondwright.studies.hunt.causes import Cause, Field
+from bondwright.studies.hunt.instruments import DRIVEN
 from bondwright.studies.hunt.likelihood import Model
+from bondwright.studies.hunt.moments import Moment
 from bondwright.studies.hunt.nuisance import Floats, View
 from bondwright.studies.hunt.ports import Port
-from bondwright.studies.hunt.rank import Ranking
-from bondwright.studies.hunt.readings import Moment
+from bondwright.studies.hunt.rank import Ranking, basis
 from bondwright.studies.hunt.settings import settings
 
-KEPT: Final = 64
+KEPT: Final = 160
 """Hypotheses that a proposal looks at."""
 
-LEAST: Final = 2e-3
+LEAST: Final = 2e-4
 """A hypothesis less likely than this is not looked at."""
 
-LOOKED_AT: Final = 160
+LOOKED_AT: Final = 32
 """Candidates that are looked at closely: those whose expected values spread most."""
 
 MEANT: Final = 0.05
 """Part of an expected value that other unknowns are taken to move, for a first choice."""
+
+MEANT_LOADED: Final = 0.25
+"""The same where unknown loads are on."""
+
+RIVALS: Final = 24
+"""Hypotheses among which those are sought that nothing tells apart."""
 
 FEWEST: Final = 12
 """Hypotheses that a proposal looks at in any case."""
@@ -50,10 +58,17 @@ uncertainties."""
 LEAST_BITS: Final = 1e-3
 """A reading that is expected to tell less than this isn't worth its trouble."""
 
+HEATER_RISK: Final = 0.1
+"""No heater is asked for where a neutral that several lines share is bad with more than this
+probability."""
+
 ENOUGH_BITS: Final = 0.1
 """The same where one cause stands out already: what is left is mostly DOUBT."""
 
-_NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(5)
+CLASSES: Final = 40
+"""Classes of a reading's value that are told apart in reckoning what it tells."""
+
+_SPREAD: Final = (-1.2, 0.0, 1.2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +94,8 @@ def ports_of(those: Sequence[Candidate]) -> tuple[tuple[Moment, tuple[Port, ...]
     for item in those:
         own = found.setdefault(item.reading.moment, {})
         own.update(dict.fromkeys(port for port, _ in item.reading.terms))
+        test = item.reading.moment.test
+        own.update({test.port: None} if test else {})
     return tuple((moment, tuple(ports)) for moment, ports in found.items())
 
 
@@ -99,14 +116,14 @@ class Outlook:
     sigma: Floats
 
 
-def outlook(field: Field, those: Sequence[Candidate]) -> Outlook:
-    """Return what the hypotheses left say of candidates, the readings so far taken in.
+def outlook(field: Field, those: Sequence[Candidate], kept: Sequence[int]) -> Outlook:
+    """Return what hypotheses say of candidates, the readings so far taken in.
 
     Args:
         field: of a ranking.
         those: C candidates whose ports the ranking was given.
+        kept: numbers of the hypotheses.
     """
-    kept = _kept(field)
     hypotheses = [field.hypotheses[k] for k in kept]
     theta = _theta(field, kept)
     model = _model(field, those, theta)
@@ -134,31 +151,61 @@ def outlook(field: Field, those: Sequence[Candidate]) -> Outlook:
 
 
 def telling(
-    field: Field, those: Sequence[Candidate], *, evenly: bool = False
-) -> tuple[Candidate, ...]:
-    """Return the candidates whose expected values spread most over the hypotheses left.
+    field: Field, those: Sequence[Candidate], cost: Floats, kept: Sequence[int]
+) -> tuple[int, ...]:
+    """Return the numbers of candidates that seem to tell most for their trouble.
+
+    Unknown loads and electrodes are only guessed at here, by the state of the site.
 
     Args:
         field: of a ranking.
         those: candidates.
-        evenly: whether unlikely hypotheses count as much as likely ones.
+        cost: of each.
+        kept: numbers of the hypotheses that are looked at.
     """
     if len(those) <= LOOKED_AT:
-        return tuple(those)
-    kept = _kept(field)
-    theta = _theta(field, kept)
+        return tuple(range(len(those)))
+    theta = _theta(field, kept[:1])
     hypotheses = [field.hypotheses[k] for k in kept]
-    size = _model(field, those, theta).tell(hypotheses, theta, slopes=False).size
-    weight = np.full(len(kept), 1 / len(kept)) if evenly else _chance(field, kept)
-    middle = weight @ size
-    spread = np.sqrt(weight @ (size - middle) ** 2)
-    noise = [c.reading.instrument.uncertainty(m) for c, m in zip(those, middle, strict=True)]
-    best = np.argsort(-spread / (np.array(noise) + MEANT * middle))[:LOOKED_AT]
-    return tuple(those[c] for c in sorted(best))
+    size = _model(field, those, theta).tell(hypotheses, theta[0], slopes=False).size
+    loaded = np.array([c.reading.moment.loads and c.reading.moment.power for c in those])
+    driven = np.array([c.reading.quantity in DRIVEN for c in those])
+    guess = np.where(loaded & ~driven, MEANT_LOADED, MEANT)
+    limits = [c.reading.instrument for c in those]
+    relative = np.array([meter.relative for meter in limits]) / math.sqrt(3)
+    floor = np.array([meter.floor for meter in limits]) / math.sqrt(3)
+    sigma = np.hypot(relative * size + floor, guess * size)
+    ids = [h.id for h in hypotheses]
+    worth = information(ids, _chance(field, kept), size, sigma, (0.0,), 16) / cost
+    found = [
+        int(c)
+        for part in (loaded, ~loaded)
+        for c in np.argsort(-np.where(part, worth, -1.0))[: LOOKED_AT // 2]
+        if part[c]
+    ]
+    return tuple(sorted(found))
 
 
-def _kept(field: Field) -> list[int]:
-    order = np.argsort(-field.log_posterior)[:KEPT]
+def _apart(field: Field, those: Sequence[Candidate], kept: Sequence[int]) -> list[Candidate]:
+    """Return for every two hypotheses the candidates that seem to part them best."""
+    if len(those) <= LOOKED_AT:
+        return list(those)
+    theta = _theta(field, kept[:1])
+    told = _model(field, those, theta).tell(
+        [field.hypotheses[k] for k in kept], theta[0], slopes=False
+    )
+    size = told.size
+    floor = np.array([c.reading.instrument.floor for c in those])
+    chosen: set[int] = set()
+    for k in range(len(kept)):
+        gap = np.abs(size - size[k])
+        worth = gap / (floor + MEANT * (size + size[k]))
+        chosen |= {int(c) for c in np.argsort(-worth, axis=1)[:, :2].ravel()}
+    return [those[c] for c in sorted(chosen)]
+
+
+def _kept(field: Field, most: int = KEPT) -> list[int]:
+    order = np.argsort(-field.log_posterior)[:most]
     least = math.log(LEAST) + min(0.0, float(field.log_posterior[order[0]]))
     return [int(k) for j, k in enumerate(order) if j < FEWEST or field.log_posterior[k] > least]
 
@@ -194,35 +241,63 @@ def _model(field: Field, those: Sequence[Candidate], theta: Floats) -> Model:
 
 
 def _view(field: Field, moment: Moment) -> View:
-    view = field.views.get(moment)
+    view = field.views.get(basis(moment))
     if view is None:
         msg = "a proposal needs the ports of its candidates in the ranking; pass them as 'more'"
         raise ValueError(msg)
     return view
 
 
-def information(seen: Outlook) -> Floats:
+def information(
+    ids: Sequence[str],
+    chance: Floats,
+    mean: Floats,
+    sigma: Floats,
+    spread: Sequence[float] = _SPREAD,
+    classes: int = CLASSES,
+) -> Floats:
     """Return what each candidate is expected to tell of the cause, bits, (C,).
 
-    ``I = sum_k p_k E_k[log p(y | id of k) / p(y)]`` with five Gauss-Hermite points for each
-    hypothesis; variants of one cause count as one.
+    ``I = sum_k p_k sum_b P(b | id of k) log(P(b | id of k) / P(b))`` over classes b of the reading,
+    as many from every hypothesis; classes lose little, and never add. Variants of one cause count
+    as one.
+
+    Args:
+        ids: of K hypotheses.
+        chance: of each, (K,).
+        mean: what each expects, (K, C).
+        sigma: standard uncertainty of that, (K, C).
+        spread: standard uncertainties from each mean at which classes may end.
+        classes: of a reading.
     """
-    names = list(dict.fromkeys(seen.ids))
-    member = np.array([[1.0 if id == name else 0.0 for id in seen.ids] for name in names])
-    own = member * seen.chance
-    total = own.sum(axis=1)
-    which = np.argmax(member, axis=0)
-    bits = np.zeros(seen.mean.shape[1])
-    for c in range(len(bits)):
-        y = seen.mean[:, c, None] + seen.sigma[:, c, None] * _NODES  # (K, 5)
-        z = (y[:, :, None] - seen.mean[:, c]) / seen.sigma[:, c]
-        density = np.exp(-(z**2) / 2) / seen.sigma[:, c] + 1e-300  # (K, 5, K)
-        mixed = density @ seen.chance
-        alone = (density @ own.T) / np.maximum(total, 1e-300)  # (K, 5, names)
-        mine = np.take_along_axis(alone, which[:, None, None], axis=2)[:, :, 0]
-        rise = np.log2(mine / mixed) @ (_WEIGHTS / _WEIGHTS.sum())
-        bits[c] = float(seen.chance @ rise)
-    return np.maximum(bits, 0.0)
+    names = {name: j for j, name in enumerate(dict.fromkeys(ids))}
+    own = np.zeros((len(names), len(ids)))
+    own[[names[id] for id in ids], np.arange(len(ids))] = chance
+    total = np.maximum(own.sum(axis=1), 1e-300)[:, None]
+    points = np.sort((mean + sigma * np.array(spread)[:, None, None]).reshape(-1, mean.shape[1]), 0)
+    edges = points[np.linspace(0, len(points) - 1, classes + 1).astype(np.int64)[1:-1]]
+    below = ndtr((edges[:, None] - mean) / sigma)  # (B - 1, K, C)
+    ends = np.ones((1, *mean.shape))
+    share = np.diff(np.concatenate([0 * ends, below, ends]), axis=0)
+    joint = np.einsum("nk,bkc->bnc", own, share, optimize=True)
+    mixed = np.maximum(joint.sum(axis=1, keepdims=True), 1e-300)
+    rise = np.log2(np.maximum(joint / total, 1e-300) / mixed)
+    return np.asarray(np.maximum(np.sum(joint * rise, axis=(0, 1)), 0.0))
+
+
+def neutral_in_doubt(ranking: Ranking) -> float:
+    """Return the probability that a neutral which several lines share is open or bad.
+
+    A heater on one line would then put too much voltage on what stays plugged in on another.
+    """
+    runs = ranking.field.plan.runs
+    shared = {
+        f"{kind}/{run.id}"
+        for run in runs.values()
+        if len(run.on) > 1
+        for kind in ("neutral-open", "neutral-loose", "neutral-egc-swapped")
+    }
+    return sum(c.probability for c in ranking.causes if shared & {*c.hypothesis.members})
 
 
 def propose(ranking: Ranking, those: Sequence[Candidate], count: int = 3) -> tuple[Proposal, ...]:
@@ -234,13 +309,22 @@ def propose(ranking: Ranking, those: Sequence[Candidate], count: int = 3) -> tup
         count: how many at most.
     """
     taken = {(r.terms, r.moment) for r in ranking.readings}
-    free = [c for c in those if (c.reading.terms, c.reading.moment) not in taken]
+    heat = neutral_in_doubt(ranking) <= HEATER_RISK
+    free = [
+        c
+        for c in those
+        if (c.reading.terms, c.reading.moment) not in taken and (heat or not c.reading.moment.test)
+    ]
     if not free:
         return ()
-    left = telling(ranking.field, free)
-    seen = outlook(ranking.field, left)
-    bits = information(seen)
-    worth = bits / np.array([c.cost for c in left])
+    last = basis(ranking.readings[-1].moment) if ranking.readings else None
+    cost = np.array([c.trouble(stays=basis(c.reading.moment) == last) for c in free])
+    kept = _kept(ranking.field)
+    chosen = telling(ranking.field, free, cost, kept)
+    left = [free[c] for c in chosen]
+    seen = outlook(ranking.field, left, kept)
+    bits = information(seen.ids, seen.chance, seen.mean, seen.sigma)
+    worth = bits / cost[list(chosen)]
     names = list(dict.fromkeys(seen.ids))[:4]
     found = []
     least = ENOUGH_BITS if ranking.stands_out else LEAST_BITS
@@ -263,8 +347,10 @@ def grouped(ranking: Ranking, those: Sequence[Candidate]) -> Ranking:
         ranking: made with these candidates' ports.
         those: the candidates.
     """
-    seen = outlook(ranking.field, telling(ranking.field, those, evenly=True))
-    first = {name: seen.ids.index(name) for name in dict.fromkeys(seen.ids)}
+    kept = _kept(ranking.field, RIVALS)
+    names = [ranking.field.hypotheses[k].id for k in kept]
+    first = {name: names.index(name) for name in dict.fromkeys(names)}
+    seen = outlook(ranking.field, _apart(ranking.field, those, kept), kept)
     alike: dict[str, set[str]] = {name: set() for name in first}
     for one, k in first.items():
         for other, j in first.items():

@@ -23,8 +23,8 @@ from bondwright.network.runs import strands
 from bondwright.plan.model import Plan
 from bondwright.site.states import OperatingState
 from bondwright.studies.hunt.hypotheses import MOST_AT_ONCE
+from bondwright.studies.hunt.moments import Moment
 from bondwright.studies.hunt.ports import Indices, Port, Ports, across, is_there, through, within
-from bondwright.studies.hunt.readings import Moment
 from bondwright.studies.hunt.settings import settings
 
 Floats = npt.NDArray[np.float64]
@@ -205,6 +205,7 @@ class View:
         self.joint_at = _at(at, [port for port, _ in unknowns.joints])
         self.joint = np.array([sigma for _, sigma in unknowns.joints])
         self.drives_load = network.loaded
+        self.powered = bool(network.state.on)
 
     def has(self, port: Port) -> bool:
         """Say whether a port is among those reduced to."""

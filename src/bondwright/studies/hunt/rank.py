@@ -11,43 +11,27 @@ import numpy as np
 
 from bondwright.network.build import Network
 from bondwright.plan.model import Plan
-from bondwright.studies.hunt.batch import Rows, rows_of
+from bondwright.studies.hunt.base import Rows, rows_of
 from bondwright.studies.hunt.causes import UNLISTED, Cause, Field, causes_of
 from bondwright.studies.hunt.consistency import Contradiction, Sort, contradictions
 from bondwright.studies.hunt.hypotheses import (
-    MOST_AT_ONCE,
     NOTHING,
     Hypothesis,
-    both,
-    owned,
     singles,
     weights,
 )
 from bondwright.studies.hunt.instruments import Quantity
-from bondwright.studies.hunt.likelihood import Fit, Model, fit, folded, log_density
+from bondwright.studies.hunt.likelihood import Model
+from bondwright.studies.hunt.moments import Moment
 from bondwright.studies.hunt.nuisance import Floats, KnownLoad, Unknowns, View, network_at
 from bondwright.studies.hunt.ports import Port
-from bondwright.studies.hunt.readings import Moment, Reading
+from bondwright.studies.hunt.readings import Reading
+from bondwright.studies.hunt.search import searched
 from bondwright.studies.hunt.settings import settings
-
-REFINED: Final = 40
-"""Single defects (their variants) that are fitted closely."""
-
-PARENTS: Final = 10
-"""Single defects to which a second is added."""
-
-PAIRS: Final = 40
-"""Pairs (and threes) that are fitted closely."""
 
 SAME_METER: Final = 0.9
 """Correlation of the errors of one instrument at one thing: most of an error is the meter's own
 and stays (common practice)."""
-
-FURTHER: Final = 0.0
-"""A third defect is tried where two explain more than this much better, in the logarithm."""
-
-STEPS: Final = 4
-_CHUNK: Final = 192
 
 POOR_FIT: Final = 0.002
 """A best cause whose readings would be stranger than this part of the time fits nothing."""
@@ -117,14 +101,16 @@ def hunt(
     sigma = np.array([r.sigma for r in used])
     over = np.array([r.over for r in used], dtype=np.bool_)
     variants, priors = _flat(every)
-    kept, fits, score = _ranked(
+    kept, fits, score, beside = searched(
         model, variants, priors, values, sigma, over, doubles=doubles and bool(len(used))
     )
     background = math.log(settings().unlisted) + _background(used)
-    top = max(float(score.max()), background)
-    total = top + math.log(float(np.exp(score - top).sum()) + math.exp(background - top))
+    each = np.concatenate([score, np.array([s for _, s in beside]), [background]])
+    top = float(each.max())
+    total = top + math.log(float(np.exp(each - top).sum()))
     field = Field(plan, network, unknowns, views, tuple(kept), fits, score - total, values)
-    causes = causes_of(field, used, math.exp(background - total))
+    others = [(h, math.exp(s - total)) for h, s in beside]
+    causes = causes_of(field, used, math.exp(background - total), others)
     known = [c for c in causes if c.hypothesis is not UNLISTED]
     nothing_fits = bool(used) and (causes[0].hypothesis is UNLISTED or known[0].fits < POOR_FIT)
     return Ranking(
@@ -181,6 +167,7 @@ def _views(
         own = wanted.setdefault(basis(r.moment), {})
         own.update(dict.fromkeys(port for port, _ in r.terms))
         own.update(dict.fromkeys(sorted(r.moment.lifted)))
+        own.update({r.moment.test.port: None} if r.moment.test else {})
     for moment, ports in more:
         wanted.setdefault(basis(moment), {}).update(dict.fromkeys(ports))
     extra = [port for time in unknowns.times for port, _ in unknowns.extra(time)]
@@ -212,141 +199,6 @@ def _flat(
     priors = {NOTHING.id: math.log(settings().nothing)}
     priors |= {v[0].id: math.log(own[v[0].id] / len(v)) for v in every}
     return [NOTHING, *(variant for variants in every for variant in variants)], priors
-
-
-def _ranked(
-    model: Model,
-    variants: list[Hypothesis],
-    priors: dict[str, float],
-    values: Floats,
-    sigma: Floats,
-    over: np.typing.NDArray[np.bool_],
-    *,
-    doubles: bool,
-) -> tuple[list[Hypothesis], Fit, Floats]:
-    prior = np.array([priors[h.id] for h in variants])
-    if not len(values):
-        return variants, fit(model, variants, values, sigma, over), prior
-    rough = _in_chunks(model, variants, values, sigma, over, 0)
-    order = np.argsort(-(rough.evidence + prior))[:REFINED]
-    first = [variants[k] for k in order]
-    if NOTHING not in first:
-        first.append(NOTHING)
-    model.choose(first, sigma)
-    close = _in_chunks(model, first, values, sigma, over, STEPS)
-    score = close.evidence + np.array([priors[h.id] for h in first])
-    if not doubles:
-        return first, close, score
-    hypotheses, fits = list(first), [close]
-    parents = _parents(first, score, PARENTS)
-    for _ in range(MOST_AT_ONCE - 1):
-        several = _several(model, variants, rough, priors, parents, values, sigma, over)
-        if not several:
-            break
-        more = _in_chunks(model, several, values, sigma, over, STEPS)
-        own = more.evidence + np.array([_prior(priors, h) for h in several])
-        worth_more = float(own.max()) > float(score.max()) + FURTHER
-        hypotheses += several
-        fits.append(more)
-        score = np.concatenate([score, own])
-        if not worth_more:
-            break
-        parents = _parents(several, own, PARENTS // 2)
-    return hypotheses, _joined(fits), score
-
-
-def _prior(priors: dict[str, float], item: Hypothesis) -> float:
-    """Return the log prior of one variant; each defect beside the first counts once more."""
-    if not item.members:
-        return priors[item.id]
-    further = math.log(settings().second / sum(settings().weights.values()))
-    return (len(item.members) - 1) * further + sum(priors[m] for m in item.members)
-
-
-def _parents(those: Sequence[Hypothesis], score: Floats, count: int) -> list[Hypothesis]:
-    found: dict[str, Hypothesis] = {}
-    for k in np.argsort(-score):
-        if those[k] is not NOTHING and len(found) < count:
-            found.setdefault(those[k].id, those[k])
-    return list(found.values())
-
-
-def _several(
-    model: Model,
-    variants: Sequence[Hypothesis],
-    rough: Fit,
-    priors: dict[str, float],
-    parents: Sequence[Hypothesis],
-    values: Floats,
-    sigma: Floats,
-    over: np.typing.NDArray[np.bool_],
-) -> list[Hypothesis]:
-    """Return the parents with one defect more, those that may explain the readings best."""
-    spread = np.diagonal(rough.covariance, axis1=1, axis2=2)
-    size_alone = {id(h): k for k, h in enumerate(variants)}
-    found: dict[tuple[str, tuple[float, ...]], tuple[float, Hypothesis]] = {}
-    place = len(parents[0].members) if parents else 0
-    further = [owned(h, place) for h in variants]
-    for parent in parents:
-        others = [
-            k for k, h in enumerate(variants) if h is not NOTHING and h.id not in parent.members
-        ]
-        several = [both(parent, further[k]) for k in others]
-        size = model.tell(several, slopes=False).size
-        own = size_alone.get(id(parent))
-        if own is None:
-            alone = fit(model, [parent], values, sigma, over)
-            base, wide_one = alone.told.size[0], alone.covariance[0]
-        else:
-            base, wide_one = rough.told.size[own], rough.covariance[own]
-        # The parent's uncertainty, widened by what the other changes and by its own.
-        wide = np.repeat(wide_one[None], len(others), axis=0)
-        eye = np.arange(len(values))
-        narrow = np.diagonal(wide_one)
-        wide[:, eye, eye] += (0.3 * np.abs(size - base)) ** 2
-        wide[:, eye, eye] += np.maximum(spread[others] - narrow, 0)
-        worth = log_density(folded(values, size, wide), wide)
-        worth += np.array([_prior(priors, h) for h in several])
-        for k in np.argsort(-worth)[:PAIRS]:
-            sizes = tuple(part.ohms + part.angle for part in several[k].parts)
-            found[several[k].id, sizes] = (float(worth[k]), several[k])
-    best = sorted(found.values(), key=lambda item: -item[0])[:PAIRS]
-    return [item for _, item in best]
-
-
-def _in_chunks(
-    model: Model,
-    hypotheses: Sequence[Hypothesis],
-    values: Floats,
-    sigma: Floats,
-    over: np.typing.NDArray[np.bool_],
-    steps: int,
-) -> Fit:
-    parts = []
-    for start in range(0, len(hypotheses), _CHUNK):
-        one = fit(model, hypotheses[start : start + _CHUNK], values, sigma, over, steps)
-        if not steps:
-            # Slopes of thousands of hypotheses are large, and not needed again.
-            none = np.zeros((*one.told.size.shape, 0))
-            told = type(one.told)(one.told.size, none, one.told.extra)
-            one = Fit(one.theta[:, :0], told, one.mean, one.covariance, one.evidence)
-        parts.append(one)
-    return _joined(parts)
-
-
-def _joined(parts: Sequence[Fit]) -> Fit:
-    told = type(parts[0].told)(
-        np.concatenate([p.told.size for p in parts]),
-        np.concatenate([p.told.slope for p in parts]),
-        np.concatenate([p.told.extra for p in parts]),
-    )
-    return Fit(
-        np.concatenate([p.theta for p in parts]),
-        told,
-        np.concatenate([p.mean for p in parts]),
-        np.concatenate([p.covariance for p in parts]),
-        np.concatenate([p.evidence for p in parts]),
-    )
 
 
 def _background(readings: Sequence[Reading]) -> float:

@@ -2,7 +2,8 @@
 
 CSV with a heading, or YAML with a list of groups under ``readings``, with these columns:
 
-* ``what``: current, net current, voltage, resistance, loop or load;
+* ``what``: current, net current, voltage, resistance, loop, earth loop (an earth tester that
+  clamps round an electrode's conductor) or load;
 * ``where``: a run, tie, electrode or metal for currents, a place for the others;
 * ``of``: the conductor ("N", "L1", "EGC", "raceway"), ``wires`` or ``all`` of a run for a net
   current, the two terminals of a voltage, resistance or loop ("L1-N", "G-earth",
@@ -10,20 +11,18 @@ CSV with a heading, or YAML with a list of groups under ``readings``, with these
 * ``value``: with its unit; ``> 2000 ohm`` for over range;
 * ``state``: parts joined by ``;``: a state of the site, ``<place or run> off``,
   ``<place> out`` (a meter pulled: lines open, neutral not), ``<run> neutral lifted``,
-  ``<electrode> lifted``, ``no load``, ``power off``, and ``@word`` for another time, when
-  other loads may be on;
+  ``<electrode> lifted``, ``no load``, ``test load 1.5 kW at <place>``, ``power off``, and
+  ``@word`` for another time, when other loads may be on;
 * ``with``: a class of instrument; ``accuracy``: "2 % + 0.1 A", or one of both parts.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
-
-from rapidfuzz.process import extractOne
 
 from bondwright.network.build import Network
 from bondwright.network.circuit import EARTH
@@ -31,6 +30,7 @@ from bondwright.network.runs import strands
 from bondwright.site.site_error import SiteError
 from bondwright.site.text_file import decode, read_bytes
 from bondwright.studies.hunt.instruments import USUAL, Instrument, Quantity, instruments
+from bondwright.studies.hunt.moments import Moment, nearest, read_moment
 from bondwright.studies.hunt.ports import Port, across, is_there, through, within
 from bondwright.studies.hunt.table import Problems, Row, csv_rows, yaml_rows
 from bondwright.units import Dimension, UnitError, parse
@@ -41,6 +41,7 @@ _DIMENSION: Final = {
     Quantity.VOLTAGE: Dimension.VOLTAGE,
     Quantity.RESISTANCE: Dimension.RESISTANCE,
     Quantity.LOOP: Dimension.RESISTANCE,
+    Quantity.EARTH_LOOP: Dimension.RESISTANCE,
     Quantity.LOAD: Dimension.REAL_POWER,
 }
 _EXAMPLE: Final = {
@@ -49,29 +50,9 @@ _EXAMPLE: Final = {
     Quantity.VOLTAGE: "N-G",
     Quantity.RESISTANCE: "N-G",
     Quantity.LOOP: "L1-G",
+    Quantity.EARTH_LOOP: "",
     Quantity.LOAD: "L1-N",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Moment:
-    """The state of the site at a reading.
-
-    Attributes:
-        state: id of a written or implied state; "" for normal running.
-        off: places whose main, and runs whose device, is open.
-        lifted: ports of conductors that were lifted or pulled.
-        loads: whether loads are connected.
-        power: whether any source is on.
-        time: readings with the same word were taken with the same loads on.
-    """
-
-    state: str = ""
-    off: frozenset[str] = frozenset()
-    lifted: frozenset[Port] = frozenset()
-    loads: bool = True
-    power: bool = True
-    time: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,7 +166,8 @@ class _Reader:
         terms = tuple(self._terms(quantity))
         over = self.cell("value").startswith(">")
         value = self._number("value", self.cell("value").lstrip("> "), _DIMENSION[quantity])
-        moment = self._moment()
+        state = self.cell("state") or self.usual
+        moment = read_moment(state, self.network, lambda p, h: self.wrong("state", p, h))
         instrument = self._instrument(quantity)
         if len(self.problems.found) > before or value is None or instrument is None:
             return None
@@ -203,7 +185,7 @@ class _Reader:
             sigma,
             over,
             moment,
-            self.cell("state") or self.usual or "loads on",
+            state or "loads on",
             instrument,
         )
 
@@ -214,6 +196,8 @@ class _Reader:
                 return f"current in {of} of {where}" if of else f"current in {where}"
             case Quantity.NET_CURRENT:
                 return f"clamp round {'all' if of == 'all' else 'the wires'} of {where}"
+            case Quantity.EARTH_LOOP:
+                return f"earth tester clamped round the conductor of {where}"
             case _:
                 return f"{quantity.value} {of} at {where}"
 
@@ -228,7 +212,7 @@ class _Reader:
         name = self.cell("with") or USUAL[quantity]
         known = instruments()
         if name not in known:
-            self.wrong("with", "is no class of instrument", _nearest(name, known))
+            self.wrong("with", "is no class of instrument", nearest(name, known))
             return None
         if quantity not in known[name].measures:
             self.wrong("with", f"does not read a {quantity.value}")
@@ -260,8 +244,15 @@ class _Reader:
         if quantity in (Quantity.CURRENT, Quantity.NET_CURRENT):
             yield from self._clamped(where, of, net=quantity is Quantity.NET_CURRENT)
             return
+        if quantity is Quantity.EARTH_LOOP:
+            if where not in self.plan.electrodes and where not in self.plan.site.metal:
+                known = [*self.plan.electrodes, *self.plan.site.metal]
+                self.wrong("where", "is no electrode or metal", nearest(where, known))
+                return
+            yield from self._clamped(where, of, net=False)
+            return
         if where not in self.network.terminals:
-            self.wrong("where", "is no place", _nearest(where, self.network.terminals))
+            self.wrong("where", "is no place", nearest(where, self.network.terminals))
             return
         first, dash, second = of.partition("-")
         if not dash:
@@ -294,7 +285,7 @@ class _Reader:
         else:
             known = [*self.plan.runs, *self.plan.electrodes, *site.metal]
             known += [tie.id for tie in self.plan.ties]
-            self.wrong("where", "is no run, tie, electrode or metal", _nearest(where, known))
+            self.wrong("where", "is no run, tie, electrode or metal", nearest(where, known))
 
     def _in_metal(self, where: str) -> Iterator[tuple[Port, float]]:
         for section in self.network.circuit.sections:
@@ -324,72 +315,3 @@ class _Reader:
             self.wrong("of", f"is no conductor of {where}", f"it has {', '.join(words)}")
         for part in chosen:
             yield within(section, part.name), 1.0
-
-    # --- the state ------------------------------------------------------------------------
-
-    def _moment(self) -> Moment:
-        state, time = "", ""
-        off: set[str] = set()
-        lifted: set[Port] = set()
-        loads = power = True
-        for token in (part.strip() for part in (self.cell("state") or self.usual).split(";")):
-            if token in ("", "loads on", "normal"):
-                continue
-            if token == "no load":
-                loads = False
-            elif token == "power off":
-                power = False
-            elif token.startswith("@"):
-                time = token[1:].strip()
-            elif token in {known.id for known in self.plan.states}:
-                state = token
-            elif token.endswith(" off"):
-                off |= self._switched(token.removesuffix(" off"))
-            elif token.endswith(" out"):
-                lifted |= self._pulled(token.removesuffix(" out"))
-            elif token.endswith(" lifted"):
-                lifted |= self._lifted(token.removesuffix(" lifted"))
-            else:
-                known_states = ["no load", "power off", *(s.id for s in self.plan.states)]
-                self.wrong(
-                    "state",
-                    f"has a part that is not known: {token!r}",
-                    f"one of {', '.join(known_states)}, or '<place> off', '<place> out', "
-                    "'<run> neutral lifted', '@<time>'",
-                )
-        return Moment(state, frozenset(off), frozenset(lifted), loads, power, time)
-
-    def _switched(self, name: str) -> set[str]:
-        if f"main {name}" in self.network.devices or f"device {name}" in self.network.devices:
-            return {name}
-        known = [device.partition(" ")[2] for device in self.network.devices]
-        self.wrong("state", f"{name!r} has no main or device", _nearest(name, known))
-        return set()
-
-    def _pulled(self, name: str) -> set[Port]:
-        runs = [run for run in self.plan.runs.values() if run.from_ == name]
-        if not runs:
-            self.wrong("state", f"nothing leaves {name!r}")
-        return {
-            within(f"run {run.id}", part.name)
-            for run in runs
-            for part in strands(run)
-            if part.terminal not in ("N", "G")
-        }
-
-    def _lifted(self, name: str) -> set[Port]:
-        run = name.removesuffix(" neutral")
-        if name != run and run in self.plan.runs:
-            names = [p.name for p in strands(self.plan.runs[run]) if p.terminal == "N"]
-            return {within(f"run {run}", part) for part in names}
-        if name in self.plan.electrodes:
-            return {within(f"electrode conductor {name}", "metal")}
-        if any(tie.id == name for tie in self.plan.ties):
-            return {through(f"tie {name}")}
-        self.wrong("state", f"{name!r} is no electrode, tie, or '<run> neutral'")
-        return set()
-
-
-def _nearest(text: str, known: Mapping[str, object] | list[str]) -> str:
-    best = extractOne(text, list(known), score_cutoff=50)
-    return f"did you mean {best[0]!r}?" if best else ""

@@ -26,6 +26,8 @@ class Nuisance:
         steel: the same for a steel raceway, whose impedance follows its current.
         supply: standard deviation of a supply's voltage, in part of it.
         model: error of the computation itself, in part of a reading.
+        standby: what a load still draws that is off, in part of what is described.
+        test_load: standard deviation of a test load's power, in part of it.
     """
 
     load: Range
@@ -36,6 +38,8 @@ class Nuisance:
     steel: float
     supply: float
     model: float
+    standby: float
+    test_load: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +54,7 @@ class Settings:
         ohms: least and largest resistance by kind, where it has one.
         volts: least and largest voltage by kind, where it drives one.
         nuisance: ranges of what isn't known.
-        costs: of readings by sort.
+        costs: of readings by sort, and of bringing a site into a state.
         stands_out: probability at which a cause stands out.
     """
 
@@ -88,6 +92,8 @@ def settings() -> Settings:
             steel=float(known["steel factor"]),
             supply=float(known["supply voltage"]),
             model=float(known["model"]),
+            standby=float(known["standby"]),
+            test_load=float(known["test load"]),
         ),
         costs={name: float(cost) for name, cost in table["costs"].items()},
         stands_out=float(table["stands out"]),

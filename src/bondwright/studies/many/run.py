@@ -208,7 +208,7 @@ def _client(how: How) -> Iterator[Client]:
                 n_workers=how.workers,
                 threads_per_worker=1,
                 processes=True,
-                dashboard_address=None,
+                dashboard_address="127.0.0.1:0",  # None means port 8787 on every address
                 host="127.0.0.1",
                 silence_logs=50,
             )
