@@ -10,6 +10,7 @@ from bondwright.plan.model import Plan, ScheduleItem
 from bondwright.rules.answer import Finding
 from bondwright.site.check import problems
 from bondwright.site.model import Site
+from tests.plan import whole
 
 Described = dict[str, Any]
 
@@ -33,12 +34,19 @@ def described(base: Described, **changes: Any) -> Described:
 
 
 def planned(base: Described, **changes: Any) -> Plan:
-    """Return the plan of a site that the reader would accept."""
+    """Return the plan of a site that the reader would accept, found whole."""
     site = Site.model_validate(described(base, **changes))
     wrong = problems(site)
     if wrong:
         raise ValueError(str(wrong))
-    return plan(site)
+    return built(site)
+
+
+def built(site: Described | Site) -> Plan:
+    """Return the plan of a site built in code, which the reader may refuse, found whole."""
+    made = plan(site if isinstance(site, Site) else Site.model_validate(site))
+    whole.check(made)
+    return made
 
 
 def rules_of(result: Plan) -> set[str]:

@@ -12,17 +12,15 @@ from decimal import Decimal
 import pytest
 
 from bondwright.plan.alternatives import Choice, ChoiceKind, choices
-from bondwright.plan.build import plan
 from bondwright.plan.cost import Price, PriceError, cost, material, read_prices
 from bondwright.plan.model import Plan
-from bondwright.site.model import Site
-from tests.plan.sites import HOUSE, SHOP, SHOP_FOUND, Described, described
+from tests.plan.sites import HOUSE, SHOP, SHOP_FOUND, Described, described, planned
 
 EMT = {"kind": "emt", "size": "1-1/4 in"}
 
 
 def made(base: Described, **changes: object) -> Plan:
-    return plan(Site.model_validate(described(base, **changes)))
+    return planned(base, **changes)
 
 
 def choice(result: Plan, kind: ChoiceKind, about: str) -> Choice:
@@ -225,3 +223,24 @@ def test_units_of_a_price(unit: str, per: float) -> None:
 def test_a_bad_price_list_is_refused(text: str, problem: str) -> None:
     with pytest.raises(PriceError, match=problem):
         read_prices(text)
+
+
+def test_a_generators_tie_is_no_choice_of_a_transformer() -> None:
+    generator = {"system": "208Y/120 V", "rating": "60 kVA"}
+    result = made(
+        SHOP,
+        generators={"G1": generator},
+        places__standby={"kind": "panel", "main": "100 A"},
+        runs__spare={"from": "G1", "to": "standby", "length": "20 ft", "lines": "1 AWG Cu"},
+    )
+    ties = [c.about for c in choices(result) if c.kind is ChoiceKind.TIE]
+    assert ties == ["T1"]
+
+
+def test_wire_between_rods_is_bought_for_the_gaps() -> None:
+    rods = {"rods": {"kind": "rod", "at": "house", "count": 3, "spacing": "10 ft"}}
+    lines = [line for line in material(made(HOUSE, electrodes=rods)) if line.row == "GEC rods"]
+    gaps = [line for line in lines if line.remark == "from one to the next"]
+    assert [round((line.quantity or 0) / 0.3048, 6) for line in gaps] == [20]
+    assert gaps[0].item == "6 AWG Cu wire"
+    assert ("ground rod clamp", 3) in {(line.item, line.quantity) for line in lines}

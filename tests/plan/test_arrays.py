@@ -11,6 +11,7 @@ from bondwright.plan.model import Plan
 from bondwright.rules.answer import Verdict
 from bondwright.site import read
 from bondwright.site.model import Pole
+from tests.plan import whole
 from tests.site.test_arrays_and_curves import FILE
 
 
@@ -19,7 +20,9 @@ def planned(*edits: tuple[str, str]) -> Plan:
     for old, new in edits:
         assert old in text
         text = text.replace(old, new)
-    return plan(read(text))
+    made = plan(read(text))
+    whole.check(made)
+    return made
 
 
 def row(made: Plan) -> Any:

@@ -19,6 +19,7 @@ from tests.plan.sites import (
     HOUSE_FOUND,
     SHOP,
     SHOP_FOUND,
+    built,
     described,
     finding,
     findings,
@@ -58,10 +59,10 @@ def test_building_on_one_branch_circuit_needs_none() -> None:
     light = described(HOUSE, electrodes__shed_rods=..., places__shed={"kind": "outlet"})
     light["places"]["shed"]["building"] = "shed"
     del light["places"]["pump"], light["runs"]["circuit"]
-    assert "building-electrode" not in rules_of(plan(Site.model_validate(light)))
+    assert "building-electrode" not in rules_of(built(light))
     light["places"]["lamp"] = {"kind": "outlet", "building": "shed"}
     light["runs"]["second"] = {**light["runs"]["feeder"], "to": "lamp"}
-    assert "building-electrode" in rules_of(plan(Site.model_validate(light)))
+    assert "building-electrode" in rules_of(built(light))
 
 
 def test_electrode_not_joined() -> None:
@@ -202,7 +203,7 @@ def test_two_rods_are_worth_less_than_half_of_one() -> None:
 def test_typical_resistances_follow_the_soil(kind: str, ohms: float) -> None:
     # Typical values, common practice.
     site = described(HOUSE, soil="300 ohm m", electrodes__house_rods={"kind": kind, "at": "house"})
-    result = plan(Site.model_validate(site))
+    result = built(site)
     assert result.electrodes["house rods"].resistance == pytest.approx(3 * ohms)
     assert any("typical, common practice; measure it" in a.text for a in result.assumptions)
 

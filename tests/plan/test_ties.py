@@ -7,16 +7,16 @@ from __future__ import annotations
 
 import pytest
 
-from bondwright.plan.build import plan
 from bondwright.plan.variants import with_tie, without_tie
 from bondwright.rules.answer import Severity, Verdict
 from bondwright.rules.ties import where_ties_belong
-from bondwright.site.model import Site, TieForm
+from bondwright.site.model import TieForm
 from tests.plan.sites import (
     HOUSE,
     HOUSE_FOUND,
     SHOP,
     SHOP_FOUND,
+    built,
     described,
     finding,
     findings,
@@ -122,7 +122,7 @@ def test_service_neutral_has_to_come() -> None:
 def test_meter_with_breakers_is_the_service_disconnect() -> None:
     # The reader asks for a service disconnect; a site built in code may leave it to the runs.
     site = described(HOUSE, places__house={"kind": "panel"}, runs__riser__device="200 A")
-    result = plan(Site.model_validate(site))
+    result = built(site)
     assert where_ties_belong(result.topology)["utility"].required == ("meter",)
     assert [tie.id for tie in result.ties] == ["main bonding jumper at meter"]
 
@@ -131,7 +131,7 @@ def test_no_disconnect_described_cannot_be_told() -> None:
     # The reader refuses such a file; a site built in code may still have it.
     site = described(HOUSE, places__house={"kind": "panel"}, places__shed={"kind": "panel"})
     del site["runs"]["feeder"]["device"], site["runs"]["circuit"]["device"]
-    result = plan(Site.model_validate(site))
+    result = built(site)
     assert finding(result, "tie-place-unknown").severity is Severity.CANNOT_TELL
 
 
@@ -364,7 +364,7 @@ def test_delta_secondary_gets_no_tie() -> None:
     assert [tie.at for tie in result.ties] == ["main"]
     assert finding(result, "ground-detector").severity is Severity.NOTE
     # The reader refuses a tie there; a site built in code may still have one.
-    forced = plan(Site.model_validate(described(delta, ties={"corner": {"at": "T1"}})))
+    forced = built(described(delta, ties={"corner": {"at": "T1"}}))
     assert finding(forced, "tie-without-neutral").severity is Severity.CANNOT_TELL
     assert [tie.at for tie in forced.ties] == ["main"]
 
@@ -379,12 +379,18 @@ def test_variants() -> None:
     assert len(base.ties) == 2
     more = with_tie(base, "shed", TieForm.STRAP)
     added = more.ties[-1]
+    assert (added.at, added.form, added.given, added.size) == ("shed", TieForm.STRAP, False, None)
     assert (added.id, added.at, added.belongs) == ("extra tie at shed", "shed", False)
     assert added.resistance > 0
     assert with_tie(more, "shed").ties[-1].id == "extra tie at shed (2)"
     assert with_tie(fewer, "house").ties[-1].belongs
-    with pytest.raises(ValueError, match="no tie of this plan"):
+    known = "'main bonding jumper at house', 'neutral bond at meter'"
+    with pytest.raises(ValueError, match=f"^'nothing' is no tie of this plan; it has {known}$"):
         without_tie(base, "nothing")
+    bare = without_tie(fewer, "neutral bond at meter")
+    assert bare.ties == ()
+    with pytest.raises(ValueError, match=r"it has none$"):
+        without_tie(bare, "neutral bond at meter")
     with pytest.raises(ValueError, match="no place"):
         with_tie(base, "nowhere")
     with pytest.raises(ValueError, match="no neutral"):

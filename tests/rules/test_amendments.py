@@ -303,3 +303,13 @@ def test_one_number_is_amended_once() -> None:
     text = (TEXT % (SOURCE, "rod-resistance: 10 ohm")).replace("\nsources:", twice)
     with pytest.raises(SiteError, match="is amended by 'town' already"):
         read(text)
+
+
+def test_a_note_says_what_to_do() -> None:
+    text = (TEXT % (SOURCE, "rod-resistance: 50 ohm")).replace("18 ohm", "40 ohm")
+    made = plan(read(text))
+    for where in ("rod", "site"):
+        note = finding(made, "local-amendment", where)
+        assert "authority having jurisdiction" in note.cure
+        assert note.clause
+    assert finding(made, "local-amendment", "rod").clause == "local amendment rod-resistance"

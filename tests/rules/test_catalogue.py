@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from bondwright.rules.editions import EDITIONS, Rule, catalogue, clause
+from bondwright.rules.editions import EDITIONS, Rule, UnknownRulesError, catalogue, clause
 
 ROOT = Path(__file__).parents[2]
 USED = re.compile(r'"([a-z]+(?:-[a-z]+)+)"')
@@ -48,3 +48,19 @@ def test_clauses_follow_the_edition() -> None:
     assert clause("tie-load-side", "nec-2020") == "NEC 2020 250.24(A)(5), 250.142(B)"
     assert clause("tie-load-side", "nec-2023") == "NEC 2023 250.24(B), 250.142(B)"
     assert clause("tie-missing", "nec-2017") == "NEC 2017 250.24(B)"
+
+
+@pytest.mark.parametrize(
+    ("name", "hint"),
+    [
+        ("nec2023", "did you mean 'nec-2023'?"),
+        ("us-2020", "did you mean 'nec-2020'?"),
+        ("necc", "did you mean "),  # a far one, but near enough to ask
+        ("qqq", "known are nec-2017, nec-2020, nec-2023"),
+    ],
+)
+def test_a_wrong_name_has_a_hint(name: str, hint: str) -> None:
+    error = UnknownRulesError(name)
+    assert error.name == name
+    assert error.hint.startswith(hint)
+    assert error.hint in str(error)

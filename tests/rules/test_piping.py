@@ -124,3 +124,13 @@ def test_a_cable_shield_has_no_bond_here_and_an_unprotected_pipe_no_size() -> No
     bare = planned(HOUSE, metal__it=metal("gas pipe", "meter", "meter"))
     row = item(bare, "BJ it")
     assert (row.required, row.verdict) == (None, Verdict.CANNOT_TELL)
+
+
+def test_the_remark_says_what_may_serve() -> None:
+    gas = {"gas": {"kind": "gas pipe", "from": "house", "to": "shed", "length": "50 ft",
+                   "resistance": "5 mohm"}}  # fmt: skip
+    remark = item(planned(HOUSE, metal=gas), "BJ gas").remark
+    assert remark.startswith("as designed; by the largest device of what it touches.")
+    assert remark.endswith("its equipment grounding conductor may serve, and is mostly smaller")
+    water = {"water": {**gas["gas"], "kind": "water pipe"}}
+    assert item(planned(HOUSE, metal=water), "BJ water").remark == "as designed"

@@ -87,6 +87,7 @@ def test_equipment_ground_of_a_motor_follows_its_fuse(amps: str, size: str) -> N
 
 def test_motor_device() -> None:
     assert motor_device(40.0).rating_a == pytest.approx(70.0)
+    assert motor_device(8.3).rating_a == pytest.approx(14.525)
 
 
 def test_rounding_the_motor_fuse_up_to_a_standard_rating_changes_no_size() -> None:

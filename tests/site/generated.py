@@ -139,8 +139,15 @@ def sites(draw: st.DrawFn) -> Site:
     more = 4 * draw(st.booleans())
     count = len(ends) + more
     run_ids = draw(st.lists(IDS, min_size=count, max_size=count, unique=True))
+    form = draw(
+        st.sampled_from(
+            [TransformerForm.ISOLATING, TransformerForm.AUTO, TransformerForm.OPEN_DELTA]
+        )
+    )
+    # What leaves an autotransformer is as far on the load side as the transformer is.
+    makes = transformer if form is not TransformerForm.AUTO else None
     runs = {
-        run: draw(run_of(start, end, end == service, start == transformer))
+        run: draw(run_of(start, end, end == service, start == makes))
         for run, (end, start) in zip(run_ids, ends.items(), strict=False)
     }
     transfers, generators, inverters = {}, {}, {}
@@ -198,15 +205,7 @@ def sites(draw: st.DrawFn) -> Site:
                     secondary=LOW,
                     rating=draw(amounts(1e3, 2e6)),
                     impedance=draw(amounts(0.001, 0.2)),
-                    form=draw(
-                        st.sampled_from(
-                            [
-                                TransformerForm.ISOLATING,
-                                TransformerForm.AUTO,
-                                TransformerForm.OPEN_DELTA,
-                            ]
-                        )
-                    ),
+                    form=form,
                     outdoors=draw(st.booleans()),
                     note=draw(TEXTS),
                 )

@@ -185,9 +185,11 @@ def test_an_autotransformer_makes_no_system() -> None:
     assert (auto.systems["p"].origin, auto.systems["p"].derived) == ("u", False)
     assert str(auto.systems["p"].voltages) == "208Y/120 V"
     assert auto.neutrals_joined("p", "u")
+    assert auto.supply_side_runs == {"d"}
     two = topology(read(text.replace("FORM", "isolating")))
     assert (two.systems["p"].origin, two.systems["p"].derived) == ("t", True)
     assert not two.neutrals_joined("p", "u")
+    assert two.supply_side_runs == {"d", "f"}
 
 
 SLIPS = {

@@ -6,6 +6,7 @@ from bondwright.catalog.sizes import Material
 from bondwright.plan.model import Purpose, ScheduleItem
 from bondwright.plan.parts import Context, Part, cannot_tell
 from bondwright.rules.answer import Answer, Verdict
+from bondwright.rules.editions import clause
 from bondwright.rules.inputs import CannotTellError
 from bondwright.rules.piping import metal_bond
 from bondwright.site.model import Metal, MetalKind
@@ -70,7 +71,7 @@ def _answer(ctx: Context, name: str, metal: Metal, part: Part) -> Answer | None:
     except CannotTellError as error:
         part.findings.append(cannot_tell(error, name))
     except ValueError as error:
-        part.findings.append(
-            cannot_tell(CannotTellError("water-pipe-bond", "", str(error), ""), name)
-        )
+        rule = "water-pipe-bond" if metal.kind is MetalKind.WATER_PIPE else "structural-steel-bond"
+        problem = CannotTellError(rule, clause(rule, ctx.rules), str(error), "")
+        part.findings.append(cannot_tell(problem, name))
     return None

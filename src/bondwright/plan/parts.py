@@ -73,12 +73,11 @@ def checked(given: Conductor, required: Answer) -> tuple[Verdict, str]:
             several parallel raceways.
     """
     need = required.size
-    if given.area_cmil < need.area_cmil * (1 - 1e-9) and (
-        need.sets > 1 or given.total_area_cmil < need.area_cmil * (1 - 1e-9)
-    ):
-        short = 1 - (given.area_cmil if need.sets > 1 else given.total_area_cmil) / need.area_cmil
+    have = given.area_cmil if need.sets > 1 else given.total_area_cmil
+    if have < need.area_cmil * (1 - 1e-9):
+        short = 1 - have / need.area_cmil
         return Verdict.FALLS_SHORT, (
-            f"{given} where {need} is asked: {area_text(given.area_cmil)} of "
+            f"{given} where {need} is asked: {area_text(have)} of "
             f"{area_text(need.area_cmil)}, {100 * short:.0f} % too small; replace it with {need}"
         )
     if given.sets < need.sets:
@@ -116,7 +115,7 @@ def cannot_tell(error: CannotTellError, where: str) -> Finding:
         where,
         "no size by rule",
         f"{problem}.",
-        f"{missing}." if missing else "",
+        f"{missing}." if missing else "Have it sized by a qualified person: no rule here gives it.",
         error.clause,
     )
 

@@ -23,7 +23,7 @@ from bondwright.rules.buildings import neutral_bonds
 from bondwright.rules.editions import clause
 from bondwright.rules.equipment import equipment_ground
 from bondwright.rules.inputs import CannotTellError, SupplyConductors
-from bondwright.rules.jumpers import JumperRole, bonding_jumper, parallel_jumpers
+from bondwright.rules.jumpers import JumperRole, bonding_jumper, jumper_per_raceway
 from bondwright.rules.shared_grounds import ground_follows, with_reason
 from bondwright.site.fields import NoWire
 from bondwright.site.model import Run, Sets
@@ -166,7 +166,7 @@ def _ground_answer(
                 "no overcurrent device described",
                 f"The equipment grounding conductor of {name!r} follows the overcurrent device "
                 "ahead of it, and none is described.",
-                f"Give {name!r} a 'device', or {run.from_!r} a 'main'.",
+                f"Give {name!r} a 'device', or the place ahead of it a 'main'.",
                 clause("device-unknown", ctx.rules),
             )
         )
@@ -272,7 +272,7 @@ def _jumper(
         one = run.lines.sets == 1 or run.sets is Sets.TOGETHER
         if one or (given is not None and given.sets == 1):
             return bonding_jumper(supply, JumperRole.SUPPLY_SIDE, material, ctx.rules)
-        each = parallel_jumpers(supply, JumperRole.SUPPLY_SIDE, material, ctx.rules).per_raceway
+        each = jumper_per_raceway(supply, JumperRole.SUPPLY_SIDE, material, ctx.rules)
         return replace(each, size=replace(each.size, sets=run.lines.sets))
 
     try:

@@ -161,7 +161,8 @@ def _try_answer(
     except CannotTellError as error:
         part.findings.append(cannot_tell(error, name))
     except ValueError as error:
-        problem = CannotTellError("system-bonding-jumper", "", str(error), "")
+        rule = "system-bonding-jumper"
+        problem = CannotTellError(rule, clause(rule, ctx.rules), str(error), "")
         part.findings.append(cannot_tell(problem, name))
     return None
 

@@ -303,7 +303,7 @@ def _rods(plan: Plan, name: str, electrode: Electrode) -> Iterator[Open]:
             f"the computed circuit takes {show(computed, Dimension.RESISTANCE)}, worked out or "
             "assumed, which proves nothing"
         )
-    apart = max(electrode.spacing or 0.0, spacing.number)
+    apart = spacing.number
     second = _changed(plan.site, "electrodes", name, count=2, spacing=apart, resistance=None)
     what = electrode.kind.value
     ways = [

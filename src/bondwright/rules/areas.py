@@ -78,8 +78,10 @@ def area_bond(
         CannotTellError: a conductor of another metal than copper, which these rules don't know.
     """
     bond = _BONDS.get(kind)
-    if bond is None:
-        return None
+    return None if bond is None else _least(bond, kind, material, rules)
+
+
+def _least(bond: _Bond, kind: AreaKind, material: Material, rules: str) -> Answer:
     found = rule_parameter(bond.parameter, edition(rules))
     where = clause(bond.rule, rules)
     if material is not Material.CU:
@@ -118,8 +120,7 @@ def area_findings(tree: Topology, rules: str) -> Iterator[Finding]:
 
 
 def _no_bond(name: str, area: Area, bond: _Bond, rules: str) -> Finding:
-    answer = area_bond(area.kind, Material.CU, rules)
-    size = str(answer.size) if answer else ""
+    size = _least(bond, area.kind, Material.CU, rules).size
     return Finding(
         bond.rule,
         Severity.DANGER if bond.wet else Severity.FALLS_SHORT,
@@ -184,9 +185,7 @@ def dock_ground(tree: Topology, run: str, answer: Answer) -> Answer:
     docks = [a.at for a in tree.site.areas.values() if a.kind is AreaKind.MARINA]
     if not {described.from_, described.to} & {*docks}:
         return answer
-    least = area_bond(AreaKind.MARINA, Material.CU, answer.rules)
-    if least is None:
-        return answer
+    least = _least(_BONDS[AreaKind.MARINA], AreaKind.MARINA, Material.CU, answer.rules)
     if answer.size.material is not Material.CU or answer.size.size >= least.size.size:
         return answer
     return replace(

@@ -25,6 +25,8 @@ from bondwright.site.topology import Topology
 from bondwright.units import Dimension, show
 
 _SMALL: Final = frozenset({ElectrodeKind.ROD, ElectrodeKind.PLATE})
+_HELPED: Final = _SMALL | {ElectrodeKind.WATER_PIPE}
+"""Electrodes that need another beside them."""
 _CLOSE: Final = 0.973
 """A reading this near the limit doesn't prove it: a stakeless clamp is good to 2.7 % at 25 ohm
 (1.5 % + 0.3 ohm, one published calibration table)."""
@@ -71,15 +73,37 @@ def electrode_findings(tree: Topology, rules: str) -> tuple[Finding, ...]:
     """
     electrodes = tree.site.electrodes
     found = [*_services(tree, rules), *_fed_buildings(tree, rules)]
-    groups: dict[str | None, dict[str, Electrode]] = {}
     for name, electrode in electrodes.items():
         found += _one(name, electrode, rules)
         found += _auxiliary(tree, name, electrode, rules)
-        if counts(electrode):
-            groups.setdefault(building_of(tree, electrode.at), {})[name] = electrode
-    for group in groups.values():
+    for group in _systems(tree):
         found += _together(group, rules)
     return tuple(found)
+
+
+def lone_electrodes(tree: Topology) -> frozenset[str]:
+    """Return every rod or plate that has to be proven or doubled, for nothing else serves.
+
+    A water pipe beside it needs help itself; what isn't joined, or belongs to lightning
+    protection, doesn't count.
+    """
+    return frozenset(name for group in _systems(tree) if (name := _lone(group)) is not None)
+
+
+def _systems(tree: Topology) -> list[Mapping[str, Electrode]]:
+    """The electrodes that count, by building."""
+    groups: dict[str | None, dict[str, Electrode]] = {}
+    for name, electrode in tree.site.electrodes.items():
+        if counts(electrode):
+            groups.setdefault(building_of(tree, electrode.at), {})[name] = electrode
+    return list(groups.values())
+
+
+def _lone(group: Mapping[str, Electrode]) -> str | None:
+    small = {name: e for name, e in group.items() if e.kind in _SMALL}
+    other = any(e.kind not in _HELPED for e in group.values())
+    alone = not other and sum(e.count for e in small.values()) == 1
+    return next(iter(small)) if alone else None
 
 
 def _services(tree: Topology, rules: str) -> Iterator[Finding]:
@@ -165,10 +189,8 @@ def _auxiliary(tree: Topology, name: str, electrode: Electrode, rules: str) -> I
 
 
 def _together(group: Mapping[str, Electrode], rules: str) -> Iterator[Finding]:
-    small = {name: e for name, e in group.items() if e.kind in _SMALL}
     pipes = [name for name, e in group.items() if e.kind is ElectrodeKind.WATER_PIPE]
-    other = len(group) - len(small) - len(pipes)
-    if pipes and not small and not other:
+    if pipes and len(pipes) == len(group):
         yield Finding(
             "water-pipe-alone",
             Severity.FALLS_SHORT,
@@ -179,10 +201,9 @@ def _together(group: Mapping[str, Electrode], rules: str) -> Iterator[Finding]:
             "Add another electrode and join it to the same system.",
             clause("water-pipe-alone", rules),
         )
-    if other or sum(e.count for e in small.values()) != 1:
-        return
-    name, electrode = next(iter(small.items()))
-    yield from _alone(name, electrode, rules)
+    lone = _lone(group)
+    if lone is not None:
+        yield from _alone(lone, group[lone], rules)
 
 
 def _alone(name: str, electrode: Electrode, rules: str) -> Iterator[Finding]:

@@ -155,18 +155,43 @@ def parallel_jumpers(
         ValueError: not one run of at least two equal sets.
         CannotTellError: see :func:`bonding_jumper`.
     """
+    each = jumper_per_raceway(supply, role, material, rules)
+    single = bonding_jumper(supply, role, material, rules)
+    return ParallelJumpers(single, each, supply.in_parallel)
+
+
+def jumper_per_raceway(
+    supply: SupplyConductors,
+    role: JumperRole = JumperRole.SUPPLY_SIDE,
+    material: Material = Material.CU,
+    rules: str = DEFAULT_RULES,
+) -> Answer:
+    """Return the least jumper of each raceway, where each holds one of several parallel sets.
+
+    It has an answer where one jumper for all would be larger than any conductor.
+
+    Args:
+        supply: one entry with at least two sets.
+        role: which jumper.
+        material: metal of the jumpers.
+        rules: name of the rule set.
+
+    Raises:
+        TypeError: a breaker or anything else in place of the supply conductors.
+        ValueError: not one run of at least two equal sets.
+        CannotTellError: see :func:`bonding_jumper`.
+    """
     need_supply(supply)
     if len(supply.lines) != 1 or supply.in_parallel < 2:
         raise ValueError(f"{supply}: not parallel sets; give them like '2 x 500 kcmil Cu'")
     line = supply.lines[0]
     one = SupplyConductors.of(Conductor(line.size, line.material))
-    single = bonding_jumper(supply, role, material, rules)
     each = bonding_jumper(one, role, material, rules)
     reason = (
         f"One jumper for each of the {line.sets} raceways: each follows only the conductors in "
         f"its own raceway ({one})."
     )
-    per_raceway = Answer(
+    return Answer(
         each.rule,
         clause(each.rule, rules, "250.102(C)(2)"),
         rules,
@@ -175,7 +200,6 @@ def parallel_jumpers(
         (("supply conductors", str(supply)), ("raceways", str(line.sets)), *each.inputs[1:]),
         each.status,
     )
-    return ParallelJumpers(single, per_raceway, line.sets)
 
 
 def _from_table(

@@ -175,7 +175,7 @@ def _ahead(tree: Topology, name: str, at: str, watched: Mapping[str, bool]) -> b
     """Whether a device stands behind one that watches: of a run, the main where it starts too."""
     place = tree.site.places.get(at)
     main = place.main if name in tree.site.runs and place is not None else None
-    return watched.get(at, False) or (main is not None and _watches(tree, at, main))
+    return watched[at] or (main is not None and _watches(tree, at, main))
 
 
 def _watched(tree: Topology) -> Mapping[str, bool]:
@@ -191,7 +191,7 @@ def _watched(tree: Topology) -> Mapping[str, bool]:
             found[name] = False
             continue
         described = tree.site.runs[run]
-        ahead = found.get(described.from_, False)
+        ahead = found[described.from_]
         above = tree.site.places.get(described.from_)
         for device in (above.main if above is not None else None, described.device):
             ahead = ahead or (device is not None and _watches(tree, name, device))

@@ -20,7 +20,7 @@ from bondwright.rules.buildings import is_service_run
 from bondwright.rules.editions import DEFAULT_RULES, clause, edition
 from bondwright.rules.equipment import equipment_ground
 from bondwright.rules.inputs import CannotTellError, ProtectiveDevice, SupplyConductors
-from bondwright.rules.jumpers import JumperRole, bonding_jumper, parallel_jumpers
+from bondwright.rules.jumpers import JumperRole, bonding_jumper, jumper_per_raceway
 from bondwright.site.model import Fitting, Knockouts, Run, Sets
 from bondwright.site.topology import Topology
 
@@ -155,7 +155,7 @@ def bushing_jumper(
         return load_side_jumper(device, material, rules) if device is not None else None
     supply = SupplyConductors.of(described.lines)
     if described.lines.sets > 1 and described.sets is not Sets.TOGETHER:
-        return parallel_jumpers(supply, JumperRole.SUPPLY_SIDE, material, rules).per_raceway
+        return jumper_per_raceway(supply, JumperRole.SUPPLY_SIDE, material, rules)
     return bonding_jumper(supply, JumperRole.SUPPLY_SIDE, material, rules)
 
 

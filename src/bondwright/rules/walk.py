@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from bondwright.catalog.parameters import rule_parameter
-from bondwright.catalog.sizes import Conductor, Material, Size
+from bondwright.catalog.sizes import Material, Size
 from bondwright.catalog.systems import VoltageSystem, Winding
 from bondwright.rules.buildings import (
     building_of,
@@ -23,13 +23,13 @@ from bondwright.rules.buildings import (
     neutral_bonds,
 )
 from bondwright.rules.editions import edition
-from bondwright.rules.electrodes_present import electrode_supply
+from bondwright.rules.electrodes_present import electrode_supply, lone_electrodes
 from bondwright.rules.grounding import is_grounded
-from bondwright.rules.inputs import CannotTellError, ProtectiveDevice, SupplyConductors
-from bondwright.rules.jumpers import JumperRole, bonding_jumper, parallel_jumpers
+from bondwright.rules.inputs import CannotTellError, ProtectiveDevice
 from bondwright.rules.other_systems import fault_current_marks
 from bondwright.rules.plan_view import ItemView, Planned, TieView
 from bondwright.rules.protection import equipment_protection
+from bondwright.rules.raceway_ends import bushing_jumper
 from bondwright.rules.ties import grounded_terminal, service_disconnects, where_ties_belong
 from bondwright.site.model import (
     Describes,
@@ -152,6 +152,7 @@ class _View:
             for name in names
         }
         self._marks = frozenset(fault_current_marks(tree))
+        self._lone = lone_electrodes(tree)
         self._firsts = {name for names in tree.first_disconnects.values() for name in names}
         self._allowed = _may_be_tied(plan)
         self._derived = {
@@ -289,7 +290,7 @@ class _View:
             facts.add("over 250 V to ground")
         words = {"start": described.from_, "end": described.to}
         if service and metal:
-            words["jumper"] = self._bushing_jumper(planned.lines)
+            words["jumper"] = self._bushing_jumper(name, planned.lines.material)
         return self._spot("run", name, described.to, facts, **words)
 
     def _raceway_limit(self) -> float:
@@ -301,16 +302,12 @@ class _View:
             Material.CU
         )
 
-    def _bushing_jumper(self, lines: Conductor) -> str:
-        supply, rules = SupplyConductors.of(lines), self._site.rules
+    def _bushing_jumper(self, run: str, material: Material) -> str:
         try:
-            if lines.sets > 1:
-                each = parallel_jumpers(supply, JumperRole.SUPPLY_SIDE, lines.material, rules)
-                return str(each.per_raceway.size)
-            found = bonding_jumper(supply, JumperRole.SUPPLY_SIDE, lines.material, rules)
+            found = bushing_jumper(self._tree, run, material, self._site.rules)
         except CannotTellError:
-            return NO_SIZE
-        return str(found.size)
+            found = None
+        return str(found.size) if found is not None else NO_SIZE
 
     def tie(self, tie: TieView) -> Spot:
         item = self._items.get(tie.id)
@@ -331,7 +328,7 @@ class _View:
         facts = {electrode.kind.value} | _facts(
             joined=conductor is not None,
             several=electrode.count > 1,
-            alone=len(together) == 1 and electrode.count == 1,
+            alone=name in self._lone,
             one_of_several_electrodes=len(together) > 1,
             aluminium_conductor=conductor is not None and conductor.material is Material.AL,
             auxiliary=self._is_auxiliary(electrode.at),

@@ -316,7 +316,7 @@ class Topology:
             if run.device is not None:
                 return True
             above = self.node(run.from_)
-            if not _passes(above):
+            if not _goes_on(above):
                 return False
             if isinstance(above, Place) and _disconnects(above):
                 return True
@@ -333,7 +333,7 @@ class Topology:
         if run.device is not None:
             return False
         above = self.node(run.from_)
-        if not _passes(above):
+        if not _goes_on(above):
             return True
         open_here = isinstance(above, Place) and _disconnects(above)
         return not open_here and not self._protected_above(run.from_)
@@ -439,6 +439,16 @@ class Topology:
 def _passes(node: Node) -> bool:
     """Whether a system goes on through a node: a place or a transfer switch."""
     return isinstance(node, Place | Transfer)
+
+
+def _goes_on(node: Node) -> bool:
+    """Whether what leaves a node belongs to the system that feeds it.
+
+    An autotransformer changes the voltage and joins the neutrals: what is behind it lies as far on
+    the load side as it does itself.
+    """
+    auto = isinstance(node, Transformer) and node.form is TransformerForm.AUTO
+    return auto or _passes(node)
 
 
 def _disconnects(place: Place) -> bool:
