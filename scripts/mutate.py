@@ -41,7 +41,6 @@ TESTS: Final = (
     "tests/cli/test_quick.py",
 )
 NOT_RUN: Final = (
-    "tests/rules/iec",  # of other rules, which are not spoiled here
     "tests/plan/test_any_site.py",
     "tests/rules/test_catalogue.py::test_every_rule_is_named_by_a_test",
     "tests/rules/test_catalogue.py::test_every_rule_is_used",
