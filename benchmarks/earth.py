@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import time
-from collections.abc import Callable
-
 import numpy as np
 
+from benchmarks.figure import Figure, seconds
 from bondwright.earth.fit import fit_soil
 from bondwright.earth.shapes import grid, rod
 from bondwright.earth.soil import Soil
@@ -15,22 +13,7 @@ from bondwright.earth.surface import map_around
 from bondwright.earth.system import solve
 
 
-def least(work: Callable[[], object], times: int = 5) -> float:
-    """Return the least wall time of some runs, s."""
-    took = []
-    for _ in range(times):
-        start = time.perf_counter()
-        work()
-        took.append(time.perf_counter() - start)
-    return min(took)
-
-
-def line(name: str, value: float, goal: float) -> str:
-    """Return a figure as a line."""
-    return f"{name}: {value:.3g} s, goal {goal:g}, {'met' if value <= goal else 'short'}"
-
-
-def figures() -> list[str]:
+def figures() -> list[Figure]:
     """Measure everything; each figure is of an answer that was checked."""
     soil = Soil.two_layer(100, 300, 5)
     spacing = (0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0, 16.0, 24.0, 32.0)
@@ -47,18 +30,17 @@ def figures() -> list[str]:
     mesh = grid("grid", (0, 0), (70, 70), (10, 10), 0.5, 0.01)
     flat = solve(soil, [mesh])
     return [
-        line("two-layer soil from a Wenner sounding", least(lambda: fit_soil(sounding, 2)), 0.2),
-        line("the same, layers counted", least(lambda: fit_soil(sounding)), 0.5),
-        line("electrodes of 200 conductors in two layers", least(lambda: solve(soil, rods)), 1.0),
-        line("220 meshes of grid in two layers", least(lambda: solve(soil, [mesh])), 1.0),
-        line(
-            "surface map of that grid",
-            least(lambda: map_around(flat, {"grid": 1.0}, 5.0, 2.0), 1),
-            2.0,
-        ),
+        Figure(name, seconds(work, times), "s", goal)
+        for name, work, times, goal in (
+            ("two-layer soil from a Wenner sounding", lambda: fit_soil(sounding, 2), 5, 0.2),
+            ("the same, layers counted", lambda: fit_soil(sounding), 5, 0.5),
+            ("electrodes of 200 conductors in two layers", lambda: solve(soil, rods), 5, 1.0),
+            ("220 meshes of grid in two layers", lambda: solve(soil, [mesh]), 5, 1.0),
+            ("surface map of that grid", lambda: map_around(flat, {"grid": 1.0}, 5.0, 2.0), 1, 2.0),
+        )
     ]
 
 
 if __name__ == "__main__":
-    for text in figures():
-        print(text)  # noqa: T201
+    for figure in figures():
+        print(figure)  # noqa: T201

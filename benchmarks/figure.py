@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+from collections.abc import Callable
 from dataclasses import dataclass
 
 
@@ -27,3 +29,13 @@ class Figure:
         met = self.value >= self.goal if self.more else self.value <= self.goal
         word = "met" if met else "short"
         return f"{self.name}: {self.value:,.3g} {self.unit}, goal {self.goal:g}, {word}"
+
+
+def seconds(work: Callable[[], object], times: int = 1) -> float:
+    """Return the least time of some runs, s."""
+    found = []
+    for _ in range(times):
+        start = time.perf_counter()
+        work()
+        found.append(time.perf_counter() - start)
+    return min(found)

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import random
-import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
 
-from benchmarks.figure import Figure
+from benchmarks.figure import Figure, seconds
 from bondwright.plan.build import plan
 from bondwright.site.generator import large_site
 from bondwright.studies.hunt.candidates import candidates
@@ -17,16 +16,6 @@ from bondwright.studies.hunt.nuisance import network_at
 from bondwright.studies.hunt.rank import hunt
 from bondwright.studies.hunt.readings import Reading
 from bondwright.studies.hunt.staged import everything
-
-
-def seconds(work: Callable[[], object], times: int) -> float:
-    """Return the least time of some runs, s."""
-    found = []
-    for _ in range(times):
-        start = time.perf_counter()
-        work()
-        found.append(time.perf_counter() - start)
-    return min(found)
 
 
 def figures() -> Iterator[Figure]:

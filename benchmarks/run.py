@@ -11,12 +11,12 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from functools import partial
 from pathlib import Path
 
-from benchmarks import hunting
-from benchmarks.figure import Figure
+from benchmarks import earth, hunting
+from benchmarks.figure import Figure, seconds
 from benchmarks.page import page_figures
 
 ROOT = Path(__file__).parents[1]
@@ -31,16 +31,6 @@ time."""
 
 FARM = ROOT / "examples" / "harrow-creek-farmhouse.yaml"
 WHOLE_DEMO = ROOT / "examples" / "harrow-creek.yaml"
-
-
-def seconds(work: Callable[[], object], times: int = 1) -> float:
-    """Return the least time of some runs, s."""
-    found = []
-    for _ in range(times):
-        start = time.perf_counter()
-        work()
-        found.append(time.perf_counter() - start)
-    return min(found)
 
 
 def program(*arguments: str) -> None:
@@ -130,20 +120,13 @@ def building(folder: Path) -> Iterator[Figure]:
     yield Figure("faults against ngspice", other / each, "times faster", 100_000, more=True)
 
 
-def earth_figures() -> Iterator[str]:
-    """Measure soil and electrodes (``benchmarks/earth.py``)."""
-    from benchmarks.earth import figures
-
-    yield from figures()
-
-
 def main() -> None:
     """Print every figure."""
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         for figures in (
             command_line(folder),
-            earth_figures(),
+            earth.figures(),
             building(folder),
             hunting.figures(),
             page_figures(folder),

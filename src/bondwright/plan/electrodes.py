@@ -7,8 +7,8 @@ from dataclasses import replace
 from bondwright.catalog.sizes import Conductor, Material
 from bondwright.plan.defaults import defaults
 from bondwright.plan.model import PlannedElectrode, Purpose, ScheduleItem
-from bondwright.plan.parts import Context, Part, cannot_tell, checked, short_finding
-from bondwright.rules.answer import Answer, Finding, Severity, Verdict
+from bondwright.plan.parts import Context, Part, cannot_tell, checked, say_ground, short_finding
+from bondwright.rules.answer import Answer, Verdict
 from bondwright.rules.buildings import building_of, system_supply
 from bondwright.rules.editions import clause
 from bondwright.rules.electrodes import (
@@ -40,7 +40,8 @@ def plan_electrode(ctx: Context, name: str) -> tuple[PlannedElectrode, Part]:
     resistance = electrode.resistance
     if resistance is None:
         resistance = ctx.ground.between(name, name)
-    _say(ctx, name, part)
+    cure = "Correct its measures, or give its measured resistance."
+    say_ground(ctx, name, part, "rod-size", cure, clause("rod-size", ctx.rules))
     lead = electrode.lead
     if lead is None:
         lead = defaults().lead
@@ -49,26 +50,6 @@ def plan_electrode(ctx: Context, name: str) -> tuple[PlannedElectrode, Part]:
     conductor = _conductor(ctx, name, electrode, part)
     planned = PlannedElectrode(name, electrode.at, electrode.kind, resistance, conductor, lead)
     return planned, part
-
-
-def _say(ctx: Context, name: str, part: Part) -> None:
-    said = ctx.said[name]
-    for text in said.assumed:
-        part.assume(name, text)
-    if said.failed:
-        # Nothing holds for what is described (a rod as thick as it is long, say).
-        part.findings.append(
-            Finding(
-                "rod-size",
-                Severity.CANNOT_TELL,
-                name,
-                "electrode that can't be computed",
-                f"{said.failed[:1].upper()}{said.failed[1:]}. One of the usual size is taken "
-                "instead.",
-                "Correct its measures, or give its measured resistance.",
-                clause("rod-size", ctx.rules),
-            )
-        )
 
 
 def _conductor(ctx: Context, name: str, electrode: Electrode, part: Part) -> Conductor | None:

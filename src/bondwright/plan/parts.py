@@ -88,21 +88,57 @@ def checked(given: Conductor, required: Answer) -> tuple[Verdict, str]:
     return Verdict.HOLDS, f"{need} is asked"
 
 
-def short_finding(item: ScheduleItem, answer: Answer) -> Finding:
-    """Return the finding that goes with a conductor that falls short or can't be judged."""
+def short_finding(item: ScheduleItem, answer: Answer, word: str = "") -> Finding:
+    """Return the finding that goes with a conductor that falls short or can't be judged.
+
+    Args:
+        item: its row.
+        answer: what is asked.
+        word: what a family calls it, where not by the purpose's own name.
+    """
     falls = item.verdict is Verdict.FALLS_SHORT
     remark = item.remark[:1].upper() + item.remark[1:]
     return Finding(
         answer.rule,
         Severity.FALLS_SHORT if falls else Severity.CANNOT_TELL,
         item.about,
-        f"{item.purpose.value} {'too small' if falls else 'not known well enough'}",
+        f"{word or item.purpose.value} {'too small' if falls else 'not known well enough'}",
         f"{remark}. {' '.join(answer.because)}",
         f"Use {answer.size} or larger, with the supply off."
         if falls
         else f"Find out what is there; {answer.size} or larger is asked.",
         answer.clause,
     )
+
+
+def say_ground(ctx: Context, name: str, part: Part, rule: str, cure: str, clause: str) -> None:
+    """Take over what is assumed of an electrode, and say where its shape can't be worked out.
+
+    Args:
+        ctx: the context.
+        name: id of the electrode.
+        part: what it goes into.
+        rule: id of the rule that such a finding stands under.
+        cure: what to do.
+        clause: where the rule stands.
+    """
+    said = ctx.said[name]
+    for text in said.assumed:
+        part.assume(name, text)
+    if said.failed:
+        # No formula holds for what is described (a rod as thick as it is long, say).
+        part.findings.append(
+            Finding(
+                rule,
+                Severity.CANNOT_TELL,
+                name,
+                "electrode that can't be computed",
+                f"{said.failed[:1].upper()}{said.failed[1:]}. One of the usual size is taken "
+                "instead.",
+                cure,
+                clause,
+            )
+        )
 
 
 def cannot_tell(error: CannotTellError, where: str) -> Finding:

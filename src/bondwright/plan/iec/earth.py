@@ -8,7 +8,7 @@ from typing import Final
 from bondwright.catalog.sizes import Conductor, Material
 from bondwright.plan.iec.parts import compare, finding_of, taken
 from bondwright.plan.model import PlannedElectrode, PlannedTie, Purpose, ScheduleItem
-from bondwright.plan.parts import Context, Part, cannot_tell
+from bondwright.plan.parts import Context, Part, cannot_tell, say_ground
 from bondwright.rules.answer import Answer, Finding, Severity, Verdict
 from bondwright.rules.buildings import place_supply
 from bondwright.rules.families import earthing_of, unit_system
@@ -43,7 +43,8 @@ def plan_electrode(ctx: Context, name: str) -> tuple[PlannedElectrode, Part]:
     resistance = electrode.resistance
     if resistance is None:
         resistance = ctx.ground.between(name, name)
-    _say(ctx, name, part)
+    cure = "Correct its length, diameter and spacing, or give its measured resistance."
+    say_ground(ctx, name, part, "iec-electrode-size", cure, clause("iec-electrode-size", ctx.rules))
     lead = electrode.lead
     if lead is None:
         lead = taken().lead
@@ -53,26 +54,6 @@ def plan_electrode(ctx: Context, name: str) -> tuple[PlannedElectrode, Part]:
     conductor = _conductor(ctx, name, electrode, part)
     planned = PlannedElectrode(name, electrode.at, electrode.kind, resistance, conductor, lead)
     return planned, part
-
-
-def _say(ctx: Context, name: str, part: Part) -> None:
-    said = ctx.said[name]
-    for text in said.assumed:
-        part.assume(name, text)
-    if said.failed:
-        # No formula holds for what is described (a rod as thick as it is long, say).
-        part.findings.append(
-            Finding(
-                "iec-electrode-size",
-                Severity.CANNOT_TELL,
-                name,
-                "electrode that can't be computed",
-                f"{said.failed[:1].upper()}{said.failed[1:]}. One of the usual size is taken "
-                "instead.",
-                "Correct its length, diameter and spacing, or give its measured resistance.",
-                clause("iec-electrode-size", ctx.rules),
-            )
-        )
 
 
 def _conductor(ctx: Context, name: str, electrode: Electrode, part: Part) -> Conductor | None:

@@ -14,7 +14,7 @@ from bondwright.plan.iec.earth import (
     plan_electrode,
     plan_metal,
 )
-from bondwright.plan.iec.parts import iec_defaults, taken
+from bondwright.plan.iec.parts import taken
 from bondwright.plan.iec.runs import plan_run
 from bondwright.plan.iec.ties import plan_ties
 from bondwright.plan.model import ScheduleItem
@@ -122,7 +122,7 @@ def _as_it_is(ctx: Context, item: ScheduleItem) -> ScheduleItem:
 
 
 IEC = Family(
-    defaults=iec_defaults,
+    defaults=taken,
     resistance=_resistance,
     run=plan_run,
     ties=plan_ties,

@@ -5,18 +5,14 @@ from __future__ import annotations
 from functools import partial
 
 from bondwright.catalog.sizes import Conductor
-from bondwright.plan.defaults import Defaults, defaults
+from bondwright.plan.defaults import defaults
 from bondwright.plan.model import Purpose, ScheduleItem
-from bondwright.rules.answer import Answer, Finding, Severity, Verdict
+from bondwright.plan.parts import short_finding
+from bondwright.rules.answer import Answer, Finding, Verdict
 from bondwright.rules.iec.family import DIALECT
 
-iec_defaults = partial(defaults, "iec_defaults")
+taken = partial(defaults, "iec_defaults")
 """What is taken where a description by IEC 60364 is silent."""
-
-
-def taken() -> Defaults:
-    """Return what is taken where a description by IEC 60364 is silent."""
-    return iec_defaults()
 
 
 def word(purpose: Purpose) -> str:
@@ -32,11 +28,9 @@ def compare(given: Conductor, required: Answer) -> tuple[Verdict, str]:
         required: what is asked, in the same metal; of parallel sets one beside each.
     """
     need = required.size
-    have_mm2, need_mm2 = given.size.area_mm2, need.size.area_mm2
-    if have_mm2 < need_mm2 * (1 - 1e-9) and (
-        need.sets > 1 or given.sets * have_mm2 < need_mm2 * (1 - 1e-9)
-    ):
-        have = have_mm2 if need.sets > 1 else given.sets * have_mm2
+    need_mm2 = need.size.area_mm2
+    have = given.size.area_mm2 * (1 if need.sets > 1 else given.sets)
+    if have < need_mm2 * (1 - 1e-9):
         short = f"{100 * (1 - have / need_mm2):.0f} % too small"
         return Verdict.FALLS_SHORT, f"{given} where {need} is asked: {short}"
     if given.sets < need.sets:
@@ -49,16 +43,4 @@ def compare(given: Conductor, required: Answer) -> tuple[Verdict, str]:
 
 def finding_of(item: ScheduleItem, answer: Answer) -> Finding:
     """Return the finding that goes with a conductor that falls short or can't be judged."""
-    falls = item.verdict is Verdict.FALLS_SHORT
-    remark = item.remark[:1].upper() + item.remark[1:]
-    return Finding(
-        answer.rule,
-        Severity.FALLS_SHORT if falls else Severity.CANNOT_TELL,
-        item.about,
-        f"{word(item.purpose)} {'too small' if falls else 'not known well enough'}",
-        f"{remark}. {' '.join(answer.because)}",
-        f"Use {answer.size} or larger, with the supply off."
-        if falls
-        else f"Find out what is there; {answer.size} or larger is asked.",
-        answer.clause,
-    )
+    return short_finding(item, answer, word(item.purpose))
