@@ -30,7 +30,7 @@ import click
 
 ROOT: Final = Path(__file__).resolve().parents[1]
 PAGE: Final = ROOT / "docs" / "mutation.md"
-FOLDERS: Final = ("rules", "plan")
+FOLDERS: Final = ("rules", "plan", "rules/iec", "plan/iec")
 COPIED: Final = ("src", "tests", "examples", "docs", "scripts", "pyproject.toml")
 TESTS: Final = (
     "tests/rules",

@@ -11,7 +11,9 @@ from bondwright.rules.answer import Answer, Verdict
 
 def _asked(text: str) -> Answer:
     size = Conductor.parse(text)
-    return Answer("equipment-ground", "NEC 2023 250.122(A)", "nec-2023", size, (), (), "confirmed")
+    return Answer(
+        "equipment-ground", "NEC 2023 250.122(A)", "nec-2023", size, ("the table",), (), "confirmed"
+    )
 
 
 @pytest.mark.parametrize(

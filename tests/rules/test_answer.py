@@ -6,7 +6,7 @@ import pytest
 
 from bondwright.catalog.sizes import Conductor
 from bondwright.plan.parts import cannot_tell
-from bondwright.rules.answer import Answer, Severity
+from bondwright.rules.answer import Answer, Finding, Severity
 from bondwright.rules.inputs import CannotTellError
 from tests.plan.sites import SHOP, finding, item, planned
 
@@ -57,3 +57,35 @@ def test_supplies_of_different_metals_are_named_as_the_reason() -> None:
     found = finding(result, "water-pipe-bond", "pipe")
     assert "different metals" in found.text
     assert item(result, "BJ pipe").required is None
+
+
+# --- nothing without words ---------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("lacking", ["rule", "where", "title", "text"])
+def test_a_finding_has_its_words(lacking: str) -> None:
+    words = {"rule": "a", "where": "b", "title": "c", "text": "d"}
+    assert Finding(severity=Severity.NOTE, **words).cure == ""
+    with pytest.raises(ValueError, match="without words"):
+        Finding(severity=Severity.NOTE, **words | {lacking: ""})
+    with pytest.raises(TypeError, match="is no text"):
+        Finding(severity=Severity.NOTE, **words | {lacking: None})  # type: ignore[arg-type]
+
+
+def test_a_finding_is_severe_somehow() -> None:
+    with pytest.raises(TypeError, match="no severity"):
+        Finding("a", "danger", "b", "c", "d")  # type: ignore[arg-type]
+    with pytest.raises(TypeError, match="is no text"):
+        Finding("a", Severity.NOTE, "b", "c", "d", None)  # type: ignore[arg-type]
+    with pytest.raises(TypeError, match="is no text"):
+        Finding("a", Severity.NOTE, "b", "c", "d", "", None)  # type: ignore[arg-type]
+
+
+def test_an_answer_has_reasons() -> None:
+    size = Conductor.parse("4 AWG Cu")
+    with pytest.raises(ValueError, match="without reasons"):
+        Answer("rule", "", "nec-2023", size, (), (), "confirmed")
+    with pytest.raises(TypeError, match="is no text"):
+        Answer("rule", "", "nec-2023", size, (None,), (), "confirmed")  # type: ignore[arg-type]
+    with pytest.raises(ValueError, match="without words"):
+        Answer("rule", "", "nec-2023", size, ("so",), (("breaker", ""),), "confirmed")

@@ -11,7 +11,7 @@ from bondwright.catalog.raceways import RacewayDimensions
 from bondwright.catalog.sizes import Conductor
 from bondwright.earth.shapes import Electrode as Metalwork
 from bondwright.earth.soil import Soil
-from bondwright.rules.answer import Answer, Finding, Verdict
+from bondwright.rules.answer import Answer, Finding, Verdict, need_words
 from bondwright.rules.states import TieCount
 from bondwright.site.model import ArrayGrounded, ElectrodeKind, Pole, Site, TieForm
 from bondwright.site.states import OperatingState
@@ -80,6 +80,9 @@ class ScheduleItem:
     given: bool
     verdict: Verdict
     remark: str = ""
+
+    def __post_init__(self) -> None:
+        need_words(self.id, self.from_, self.to, self.about, self.form, maybe=(self.remark,))
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,6 +215,9 @@ class Assumption:
 
     where: str
     text: str
+
+    def __post_init__(self) -> None:
+        need_words(self.where, self.text)
 
 
 @dataclass(frozen=True, slots=True)

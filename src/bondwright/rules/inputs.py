@@ -13,6 +13,7 @@ from typing import Any
 
 from bondwright.catalog.device_rating import DeviceRating
 from bondwright.catalog.sizes import Conductor, Material, Size
+from bondwright.rules.answer import need_words
 
 JUMPERS_FOLLOW_SUPPLY = (
     "jumpers and electrode conductors follow the supply conductors, never the breaker: ahead of "
@@ -33,10 +34,15 @@ class CannotTellError(ValueError):
         rule: id of the rule.
         clause: where the code says so.
         problem: why there is no answer.
-        missing: what would be needed.
+        missing: what would be needed; "" where the problem says it.
+
+    Raises:
+        TypeError: one of them is no text.
+        ValueError: the rule or the problem is empty.
     """
 
     def __init__(self, rule: str, clause: str, problem: str, missing: str) -> None:
+        need_words(rule, problem, maybe=(clause, missing))
         self.rule = rule
         self.clause = clause
         self.problem = problem

@@ -11,7 +11,7 @@ from bondwright.catalog.safety_data import heating_constants
 from bondwright.catalog.sizes import Conductor, Material
 from bondwright.catalog.sources import Source, Status
 from bondwright.devices.let_through import let_through
-from bondwright.rules.answer import Answer, Verdict
+from bondwright.rules.answer import Answer, Verdict, need_words
 from bondwright.rules.iec.ruleset import DEFAULT_RULES, clause
 from bondwright.rules.iec.sizing import Insulation, Laid, factor, made, mm2, strength
 from bondwright.rules.inputs import CannotTellError
@@ -131,6 +131,9 @@ class HeatVerdict:
     clause: str
     sources: tuple[Source, ...]
     rule: str = "iec-withstand"
+
+    def __post_init__(self) -> None:
+        need_words(*self.because)
 
 
 def bears(

@@ -13,7 +13,7 @@ from bondwright.catalog.device_rating import DeviceRating
 from bondwright.catalog.device_settings import GFCI
 from bondwright.catalog.iec_tables import iec_number
 from bondwright.devices.residual import residual_band
-from bondwright.rules.answer import Finding, Severity, Verdict
+from bondwright.rules.answer import Finding, Severity, Verdict, need_words
 from bondwright.rules.iec.arrangements import Earthing
 from bondwright.rules.iec.ruleset import DEFAULT_RULES, clause
 from bondwright.rules.iec.times import LoopLimit, disconnection_time, loop_limit
@@ -75,6 +75,9 @@ class LoopVerdict:
     limit: LoopLimit | None
     findings: tuple[Finding, ...]
     because: tuple[str, ...]
+
+    def __post_init__(self) -> None:
+        need_words(*self.because)
 
 
 def judge_loop(

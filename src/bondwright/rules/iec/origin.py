@@ -10,7 +10,7 @@ from bondwright.catalog.device_rating import DeviceRating
 from bondwright.catalog.iec_tables import iec_number
 from bondwright.catalog.sources import CatalogError
 from bondwright.devices.bands import band
-from bondwright.rules.answer import Finding, Severity, Verdict
+from bondwright.rules.answer import Finding, Severity, Verdict, need_words
 from bondwright.rules.iec.arrangements import Earthing, arrangement
 from bondwright.rules.iec.loops import by_residual_device
 from bondwright.rules.iec.ruleset import DEFAULT_RULES, clause, rule_set
@@ -61,6 +61,9 @@ class OriginVerdict:
     opens: tuple[str, ...]
     findings: tuple[Finding, ...]
     because: tuple[str, ...]
+
+    def __post_init__(self) -> None:
+        need_words(*self.because)
 
 
 def judge_origin(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from bondwright.catalog.device_rating import DeviceRating
-from bondwright.rules.answer import Finding, Severity, Verdict
+from bondwright.rules.answer import Finding, Severity, Verdict, need_words
 from bondwright.rules.iec.arrangements import Earthing
 from bondwright.rules.iec.electrode_loops import judge_tt
 from bondwright.rules.iec.loops import Loop, judge_loop
@@ -29,6 +29,9 @@ class EarthingOption:
     verdict: Verdict
     because: tuple[str, ...]
     findings: tuple[Finding, ...]
+
+    def __post_init__(self) -> None:
+        need_words(*self.because)
 
 
 def outbuilding_options(

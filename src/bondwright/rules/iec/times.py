@@ -16,6 +16,7 @@ from bondwright.catalog.iec_tables import (
 from bondwright.catalog.iec_tables import disconnection_time as _table
 from bondwright.catalog.sources import CatalogError, Source, Status
 from bondwright.devices.bands import band
+from bondwright.rules.answer import need_words
 from bondwright.rules.iec.arrangements import Earthing
 from bondwright.rules.iec.ruleset import DEFAULT_RULES, clause, rule_set
 from bondwright.rules.iec.sizing import Insulation
@@ -43,6 +44,9 @@ class TimeLimit:
     clause: str
     status: Status
 
+    def __post_init__(self) -> None:
+        need_words(*self.because)
+
 
 @dataclass(frozen=True, slots=True)
 class LoopLimit:
@@ -67,6 +71,9 @@ class LoopLimit:
     clause: str
     sources: tuple[Source, ...]
     status: Status
+
+    def __post_init__(self) -> None:
+        need_words(*self.because)
 
 
 def disconnection_time(
