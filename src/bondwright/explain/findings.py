@@ -19,6 +19,7 @@ from bondwright.explain.words import (
 from bondwright.plan.model import Plan
 from bondwright.rules.answer import Finding, Severity, Verdict
 from bondwright.site.states import states
+from bondwright.site.topology import Topology
 from bondwright.studies.faults import CLEARED_A, LONGEST_S, FaultKind, FaultResult
 from bondwright.studies.protection import Duty
 from bondwright.studies.stray import Nature, StrayStudy
@@ -34,17 +35,22 @@ def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     return tuple(sorted(dict.fromkeys(findings), key=lambda f: _ORDER[f.severity]))
 
 
-def fault_findings(results: Sequence[FaultResult], plan: Plan) -> tuple[Finding, ...]:
+def fault_findings(
+    results: Sequence[FaultResult], plan: Plan, tree: Topology | None = None
+) -> tuple[Finding, ...]:
     """Return what the fault study found, at most one finding for each place and each trouble.
 
     Args:
         results: faults on the plan as it stands.
         plan: the plan.
+        tree: who feeds whom in the state that the faults are of; None is the normal one.
     """
-    return worst_first(_fault_findings(results, plan))
+    return worst_first(_fault_findings(results, plan, tree or plan.topology))
 
 
-def _fault_findings(results: Sequence[FaultResult], plan: Plan) -> Iterator[Finding]:
+def _fault_findings(
+    results: Sequence[FaultResult], plan: Plan, tree: Topology
+) -> Iterator[Finding]:
     by_place: dict[str, list[FaultResult]] = {}
     for result in results:
         by_place.setdefault(result.fault.place, []).append(result)
@@ -59,7 +65,7 @@ def _fault_findings(results: Sequence[FaultResult], plan: Plan) -> Iterator[Find
         if stay:
             yield _stays(place, stay)
         if slow:
-            yield _slow(place, slow, inverters=bool(plan.site.inverters))
+            yield _slow(place, slow, inverter=tree.root(place) in plan.site.inverters)
         if hot:
             yield _hot(place, hot, plan)
     yield from _open_questions(by_place)
@@ -205,7 +211,7 @@ def _stays(place: str, stay: Sequence[FaultResult]) -> Finding:
     )
 
 
-def _slow(place: str, slow: Sequence[FaultResult], *, inverters: bool) -> Finding:
+def _slow(place: str, slow: Sequence[FaultResult], *, inverter: bool) -> Finding:
     worst = max(slow, key=lambda r: r.clearing)
     return Finding(
         "fault-cleared-late",
@@ -214,13 +220,10 @@ def _slow(place: str, slow: Sequence[FaultResult], *, inverters: bool) -> Findin
         f"a fault at {place} is cleared too late",
         f"{capital(str(worst.fault))}: {amps(worst.current)} flows, and it can take "
         f"{seconds(worst.clearing)} until it stops.",
-        "Larger conductors, a shorter run or a smaller device let more current through or ask "
-        "for less; have it designed."
-        + (
-            f" Where an inverter feeds it, larger conductors don't help. {_SOURCE}"
-            if inverters
-            else ""
-        ),
+        f"An inverter feeds it: larger conductors don't help. {_SOURCE}"
+        if inverter
+        else "A lower instantaneous or short-time setting of the device ahead, where it has one, a "
+        "smaller device, larger conductors or a shorter run; have it designed.",
     )
 
 

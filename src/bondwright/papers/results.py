@@ -275,7 +275,8 @@ def _by_state(
 
 def _state_findings(state: StateResult, plan: Plan) -> tuple[Finding, ...]:
     """Return the findings of a state that isn't the normal one, named by it."""
-    found = (*fault_findings(state.faults, plan), *stray_findings(state.stray, plan))
+    tree = next((one.topology for one in states(plan.site) if one.id == state.id), None)
+    found = (*fault_findings(state.faults, plan, tree), *stray_findings(state.stray, plan))
     return tuple(
         replace(finding, title=f"{finding.title}, {state.id}")
         for finding in found
