@@ -629,6 +629,7 @@ DOES: Final[Mapping[str, str]] = {
     "water-pipe-bond": "computed",
     "other-pipe-bond": "computed",
     "structural-steel-bond": "computed",
+    "cable-tray-bond": "computed",
     "derived-area-bond": "computed",
 }
 """What the tool does about each rule of the catalogue."""

@@ -10,7 +10,7 @@ from bondwright.catalog.sizes import Conductor, Material
 from bondwright.plan.model import Purpose
 from bondwright.rules.answer import Verdict
 from bondwright.rules.inputs import CannotTellError, ProtectiveDevice, SupplyConductors
-from bondwright.rules.piping import large_metal_bond, other_metal_bond
+from bondwright.rules.piping import large_metal_bond, other_metal_bond, tray_bond
 from tests.plan.sites import HOUSE, SHOP, described, item, planned
 
 RULES = ("water-pipe-bond", "structural-steel-bond", "derived-area-bond")
@@ -91,6 +91,8 @@ def metal(kind: str, start: str, end: str) -> dict[str, object]:
         ("gas pipe", "house", "pump", "other-pipe-bond", "6 AWG Cu"),  # the 200 A main at one end
         ("gas pipe", "shed", "pump", "other-pipe-bond", "10 AWG Cu"),  # 60 A and 30 A
         ("duct", "pump", "pump", "other-pipe-bond", "10 AWG Cu"),
+        ("cable tray", "shed", "pump", "cable-tray-bond", "10 AWG Cu"),
+        ("pool deck", "shed", "pump", "pool-bond", "8 AWG Cu"),  # 680.26(B), confirmed
     ],
 )
 def test_the_bond_is_in_the_schedule(kind: str, start: str, end: str, rule: str, size: str) -> None:
@@ -100,6 +102,25 @@ def test_the_bond_is_in_the_schedule(kind: str, start: str, end: str, rule: str,
     assert row.required is not None
     assert (row.required.rule, str(row.chosen)) == (rule, size)
     assert (row.verdict, row.given) == (Verdict.HOLDS, False)
+
+
+@pytest.mark.parametrize("kind", ["cable shield", "down conductor"])
+def test_what_other_standards_size_is_not_in_the_schedule(kind: str) -> None:
+    result = planned(HOUSE, metal__it=metal(kind, "house", "shed"))
+    assert "BJ it" not in {row.id for row in result.schedule}
+
+
+def test_a_tray_follows_the_circuit_that_is_named() -> None:
+    """cable-tray-bond, 392.60(A): by the largest device of what lies in it (from memory)."""
+    answer = tray_bond(ProtectiveDevice.parse("400 A"))
+    assert (str(answer.size), answer.rule) == ("3 AWG Cu", "cable-tray-bond")
+    assert (answer.clause, answer.status) == ("NEC 2023 392.60(A)", "memory")
+    assert "that lie in it" in answer.because[0]
+    tray = metal("cable tray", "house", "shed") | {"circuit": "circuit"}
+    row = item(planned(HOUSE, metal__it=tray), "BJ it")
+    assert str(row.chosen) == "10 AWG Cu"  # its 30 A device; the house's main would ask 6 AWG
+    assert row.required is not None
+    assert row.required.rule == "cable-tray-bond"
 
 
 def test_as_found_the_size_stays_open() -> None:

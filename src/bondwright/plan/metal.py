@@ -1,4 +1,4 @@
-"""Bonds of pipe, steel and duct: what the code asks at the place where each starts."""
+"""Bonds of pipe, steel, duct, tray and deck: what the code asks at the place where each starts."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from bondwright.plan.parts import Context, Part, cannot_tell
 from bondwright.rules.answer import Answer, Verdict
 from bondwright.rules.editions import clause
 from bondwright.rules.inputs import CannotTellError
-from bondwright.rules.piping import metal_bond
+from bondwright.rules.piping import SIZED_ELSEWHERE, metal_bond
 from bondwright.site.model import Metal, MetalKind
 
 
@@ -23,7 +23,7 @@ def plan_metal(ctx: Context, name: str) -> Part:
         name: id of the metal.
     """
     metal, part = ctx.site.metal[name], Part()
-    if metal.kind is MetalKind.SHIELD:
+    if metal.kind in SIZED_ELSEWHERE:
         return part
     answer = _answer(ctx, name, metal, part)
     if answer is None:

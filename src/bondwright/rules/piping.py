@@ -1,4 +1,4 @@
-"""Bonds of metal that is not wiring: water and other pipe, structural steel.
+"""Bonds of metal that is not wiring: water and other pipe, structural steel, cable trays, decks.
 
 Water pipe and steel follow the supply conductors, as the jumpers do; other pipe follows the
 overcurrent device of the circuit that may energise it, as equipment grounding conductors do.
@@ -13,6 +13,7 @@ from bondwright.catalog.parameters import rule_parameter
 from bondwright.catalog.sizes import Conductor, Material
 from bondwright.catalog.sources import Status
 from bondwright.rules.answer import Answer
+from bondwright.rules.areas import area_bond
 from bondwright.rules.buildings import entry_run, system_supply
 from bondwright.rules.editions import DEFAULT_RULES, clause, edition
 from bondwright.rules.equipment import equipment_ground
@@ -26,8 +27,11 @@ from bondwright.rules.inputs import (
 )
 from bondwright.rules.jumpers import JumperRole, bonding_jumper
 from bondwright.rules.raceway_ends import device_of
-from bondwright.site.model import Metal, MetalKind
+from bondwright.site.model import AreaKind, Metal, MetalKind
 from bondwright.site.topology import Topology
+
+SIZED_ELSEWHERE = frozenset({MetalKind.SHIELD, MetalKind.DOWN})
+"""Metal whose bond no rule here sizes: that of communications, and of lightning protection."""
 
 _CAPS = {
     "water-pipe-bond": "water-pipe-bond-cap",
@@ -123,6 +127,35 @@ def other_metal_bond(
     )
 
 
+def tray_bond(
+    device: ProtectiveDevice, material: Material = Material.CU, rules: str = DEFAULT_RULES
+) -> Answer:
+    """Return the least bonding conductor to a metal cable tray.
+
+    Args:
+        device: the largest overcurrent device of the circuits that lie in it.
+        material: metal of the conductor.
+        rules: name of the rule set.
+
+    Raises:
+        TypeError: conductors in place of the device.
+    """
+    found = equipment_ground(device, material, rules)
+    because = (
+        "A metal cable tray is bonded as the enclosure of the conductors that lie in it: by the "
+        "largest overcurrent device among them. Where the tray itself serves as equipment "
+        "grounding conductor, its own cross-section counts; that is the maker's figure.",
+        *found.because[1:],
+    )
+    return replace(
+        found,
+        rule="cable-tray-bond",
+        clause=clause("cable-tray-bond", rules),
+        because=because,
+        status=Status.least_sure(Status(found.status), Status.MEMORY).value,
+    )
+
+
 def occupancy_bond(
     device: ProtectiveDevice, material: Material = Material.CU, rules: str = DEFAULT_RULES
 ) -> Answer:
@@ -165,20 +198,23 @@ def metal_bond(
         rules: name of the rule set.
 
     Returns:
-        None for a cable shield, and where no conductor or device is described to size it from.
+        None for a cable shield and a down conductor of lightning protection, whose own standards
+        size them, and where no conductor or device is described to size it from.
 
     Raises:
         CannotTellError: the rule has no answer.
         ValueError: supply conductors of different metals.
     """
-    if metal.kind is MetalKind.SHIELD:
+    if metal.kind in SIZED_ELSEWHERE:
         return None
+    if metal.kind is MetalKind.DECK:
+        return area_bond(AreaKind.POOL, material, rules)
     if metal.isolated:
         feeder = _device(tree, metal.from_)
         return occupancy_bond(feeder, material, rules) if feeder is not None else None
     if metal.circuit is not None:
         circuit = device_of(tree, metal.circuit)
-        return other_metal_bond(circuit, material, rules) if circuit is not None else None
+        return _by_device(metal, circuit, material, rules) if circuit is not None else None
     if metal.kind in {MetalKind.WATER_PIPE, MetalKind.STEEL}:
         rule, supply = _large(tree, metal)
         return large_metal_bond(rule, supply, material, rules) if supply is not None else None
@@ -190,7 +226,12 @@ def metal_bond(
     if not devices:
         return None
     largest = max(devices, key=lambda one: one.rating_a)
-    return other_metal_bond(largest, material, rules)
+    return _by_device(metal, largest, material, rules)
+
+
+def _by_device(metal: Metal, device: ProtectiveDevice, material: Material, rules: str) -> Answer:
+    rule = tray_bond if metal.kind is MetalKind.TRAY else other_metal_bond
+    return rule(device, material, rules)
 
 
 def _large(tree: Topology, metal: Metal) -> tuple[str, SupplyConductors | None]:

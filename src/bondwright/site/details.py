@@ -130,6 +130,10 @@ def _run_in_place(tree: Topology, name: str, run: Run) -> Iterator[Problem]:
             yield Problem(("runs", name, key), "is given on a supply-side run", hint, on_key=True)
 
 
+_BY_CIRCUIT = frozenset({MetalKind.GAS_PIPE, MetalKind.DUCT, MetalKind.TRAY, MetalKind.OTHER})
+"""Metal whose bond follows the circuit that may energise it."""
+
+
 def _metal_in_place(tree: Topology, name: str, metal: Metal) -> Iterator[Problem]:
     loc = ("metal", name)
     if metal.isolated and metal.kind is not MetalKind.WATER_PIPE:
@@ -140,7 +144,7 @@ def _metal_in_place(tree: Topology, name: str, metal: Metal) -> Iterator[Problem
     if metal.circuit not in tree.site.runs:
         hint = _meant(metal.circuit, tree.site.runs)
         yield Problem((*loc, "circuit"), "is not the id of a run", hint)
-    elif metal.kind in {MetalKind.WATER_PIPE, MetalKind.STEEL, MetalKind.SHIELD}:
+    elif metal.kind not in _BY_CIRCUIT:
         hint = "its bond does not follow a circuit; remove it"
         problem = f"does not belong to metal of kind {metal.kind.value!r}"
         yield Problem((*loc, "circuit"), problem, hint, on_key=True)

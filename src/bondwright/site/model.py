@@ -525,6 +525,11 @@ class MetalKind(StrEnum):
     GAS_PIPE = "gas pipe"
     STEEL = "structural steel"
     DUCT = "duct"
+    TRAY = "cable tray"
+    DECK = "pool deck"
+    """Reinforcing steel or a conductor in and around a pool deck."""
+    DOWN = "down conductor"
+    """Of a lightning protection system, from the roof to its electrode."""
     SHIELD = "cable shield"
     OTHER = "other metal"
 

@@ -18,9 +18,10 @@ from bondwright.rules.iec.installation import location_findings
 from bondwright.rules.iec.intake import main_terminals, supply_lines
 from bondwright.rules.iec.ruleset import clause
 from bondwright.rules.inputs import CannotTellError, SupplyConductors
+from bondwright.rules.piping import SIZED_ELSEWHERE
 from bondwright.rules.ties import TiePlacement
 from bondwright.site.fields import NoWire
-from bondwright.site.model import Electrode, Lie, Metal, MetalKind
+from bondwright.site.model import Electrode, Lie, Metal
 from bondwright.units import Dimension, show
 
 _RULE: Final = "iec-earthing-conductor"
@@ -187,7 +188,7 @@ def plan_metal(ctx: Context, name: str) -> Part:
         name: id of the metal.
     """
     metal, part = ctx.site.metal[name], Part()
-    if metal.kind is MetalKind.SHIELD:
+    if metal.kind in SIZED_ELSEWHERE:
         return part
     answer = _bond(ctx, name, metal, part)
     chosen, verdict = None, Verdict.CANNOT_TELL

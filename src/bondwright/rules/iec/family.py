@@ -38,7 +38,8 @@ from bondwright.rules.iec.ruleset import DEFAULT_RULES, rule_set
 from bondwright.rules.iec.sizing import Insulation, Laid
 from bondwright.rules.inputs import ProtectiveDevice, SupplyConductors, need_device, need_supply
 from bondwright.rules.paths import Standing
-from bondwright.site.model import Metal, MetalKind
+from bondwright.rules.piping import SIZED_ELSEWHERE
+from bondwright.site.model import Metal
 from bondwright.site.topology import Topology
 
 __all__ = [
@@ -315,7 +316,8 @@ def metal_bond(
         rules: name of the rule set.
 
     Returns:
-        Its size; None for a cable shield, and where no supply conductor is described.
+        Its size; None for a cable shield or down conductor, and where no supply conductor is
+        described.
 
     Raises:
         CannotTellError: the rule has no answer.
@@ -323,7 +325,7 @@ def metal_bond(
         ValueError: supply conductors of different metals.
     """
     rule_set(rules)
-    if metal.kind is MetalKind.SHIELD:
+    if metal.kind in SIZED_ELSEWHERE:
         return None
     origin = tree.systems[metal.from_].origin
     supply = system_supply(tree, origin)
