@@ -26,7 +26,7 @@ from bondwright.network.circuit import Complex
 Integers = npt.NDArray[np.int64]
 
 _TERMINALS: Final = ("L1", "L2", "L3", "N", "G")
-_REFINE: Final = 2
+_REFINE: Final = 1
 _AT_ONCE: Final = 16
 _KEPT_BYTES: Final = 256 * 2**20
 

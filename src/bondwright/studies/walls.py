@@ -152,7 +152,8 @@ class Walls:
         """What a volt along each pattern kept does to the unknowns kept, shape (nK, n)."""
         condensed = self.parts.condensed
         u = self._rows(self.kept_patterns, "u")[:, condensed.kept]
-        return condensed.solve(np.asfortranarray(u.toarray().T))
+        # Rows side by side, as sparse products want them; else each of them copies the whole.
+        return np.ascontiguousarray(condensed.solve(np.asfortranarray(u.toarray().T)))
 
     @cached_property
     def couplings(self) -> Complex:
