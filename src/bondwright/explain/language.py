@@ -1,0 +1,246 @@
+"""One text, told in another language.
+
+Explanations are written once, in English. A language is a table of them (``data/languages``):
+phrases and sentences with slots, ``"{} flows; the whole loop has {}."``, and how each is said.
+What fills a slot is told the same way; numbers, sizes, clauses and a person's own labels stay as
+they are.
+
+A sentence that the table lacks stays in English and is remembered in :attr:`Language.lacking`: a
+report that is told in part says so, and none is told by guess.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Any, Final
+
+import yaml
+
+from bondwright.site.model import Site
+
+ENGLISH: Final = "en"
+LANGUAGES: Final[Mapping[str, str]] = {ENGLISH: "English", "es": "español"}
+"""Every language by its tag (BCP 47), with its own name."""
+
+KEPT: Final = frozenset({"kind", "mark", "id", "file", "font", "paper", "number", "code"})
+"""Keys of a report whose values are no words for people."""
+
+_SLOT: Final = "{}"
+_MARK: Final = re.compile("\x01\\d+\x02")
+_SENTENCE: Final = re.compile("(?<=[.?!])\\s+(?=[A-Z'\"(\\d\x01])")
+_UNIT = (
+    r"(?:m|k|M|µ|n)?(?:A|V|W|VA|ohm|F|s|m|Hz)|%|degC|min|h|ft|in|mm|mm2|cmil|kcmil|ohm m|cycles|"
+    r"(?:AWG|kcmil|mm2)(?: Cu| Al)?"
+)
+_PLAIN: Final = re.compile(
+    rf"(?:[–-]|[<>≤≥]?\s?-?\d[\d.,/]*(?:\s?x\s?\d[\d.,/]*)*\s?(?:{_UNIT})?|[LHNG]\d?|"
+    r"\d[\d.]*\.\d[\w().,-]*|(?:NEC|NFPA|IEC|IEEE|BS|UL|ICEA)\b[\w /.()-]*|"
+    r"(?:NEC \d{4} )?\d{2,3}\.\d+(?:\([A-Za-z0-9]+\))*(?:, \d{2,3}\.\d+(?:\([A-Za-z0-9]+\))*)*|"
+    r"[A-Z]{1,5}\d?|Al|Cu|bondwright [\d.]+)",
+)
+"""What every language writes alike: quantities, terminals, clauses, abbreviations."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Template:
+    pattern: re.Pattern[str]
+    clue: str
+    said: str
+    weight: int
+
+    @classmethod
+    def of(cls, written: str, said: str) -> _Template:
+        pieces = written.split(_SLOT)
+        pattern = re.compile("(.+?)".join(re.escape(piece) for piece in pieces), re.DOTALL)
+        return cls(pattern, max(pieces, key=len), said, sum(len(piece) for piece in pieces))
+
+
+@dataclass(frozen=True, slots=True)
+class _Table:
+    whole: Mapping[str, str]
+    templates: tuple[_Template, ...]
+    joined: str
+
+
+@cache
+def _table(language: str) -> _Table:
+    folder = files("bondwright.explain").joinpath("data", "languages")
+    raw: dict[str, Any] = yaml.safe_load(folder.joinpath(f"{language}.yaml").read_text("utf-8"))
+    whole: dict[str, str] = {}
+    templates = []
+    for written, said in raw["texts"].items():
+        if _SLOT in written:
+            templates.append(_Template.of(written, said))
+        else:
+            whole[written] = said
+    templates.sort(key=lambda one: -one.weight)
+    return _Table(whole, tuple(templates), raw["and"])
+
+
+def texts_of(language: str) -> Mapping[str, str]:
+    """Return the table of a language: what is written in English, and how it is said."""
+    folder = files("bondwright.explain").joinpath("data", "languages")
+    raw: dict[str, Any] = yaml.safe_load(folder.joinpath(f"{language}.yaml").read_text("utf-8"))
+    found: dict[str, str] = raw["texts"]
+    return found
+
+
+class UnknownLanguageError(ValueError):
+    """A language that isn't held. Its text names those that are."""
+
+    def __init__(self, language: str) -> None:
+        known = ", ".join(f"{tag} ({name})" for tag, name in LANGUAGES.items())
+        super().__init__(f"no language {language!r} is known; known are {known}")
+
+
+def labels_of(site: Site) -> frozenset[str]:
+    """Return every label that a person gave to something of a site."""
+    groups: tuple[Iterable[str], ...] = (
+        site.sources, site.generators, site.inverters, site.transformers, site.transfers,
+        site.places, site.runs, site.electrodes, site.metal, site.arrays, site.areas,
+        site.ties or {}, site.states,
+    )  # fmt: skip
+    own = {label for group in groups for label in group}
+    own |= {place.building for place in site.places.values() if place.building}
+    return frozenset({*own, site.site})
+
+
+class Language:
+    """Tells texts in another language.
+
+    Args:
+        language: its tag, such as "es".
+        labels: what a person named; never told.
+
+    Attributes:
+        tag: its tag.
+        lacking: texts that the table has no words for, in the order met.
+
+    Raises:
+        UnknownLanguageError: no such language.
+    """
+
+    def __init__(self, language: str, labels: Iterable[str] = ()) -> None:
+        if language not in LANGUAGES:
+            raise UnknownLanguageError(language)
+        self.tag = language
+        self.lacking: dict[str, None] = {}
+        self._table = None if language == ENGLISH else _table(language)
+        self._labels = frozenset(labels)
+        self._marks = {label: f"\x01{k}\x02" for k, label in enumerate(sorted(self._labels))}
+        longest = sorted(self._labels, key=len, reverse=True)
+        words = "|".join(re.escape(label) for label in longest)
+        self._label = re.compile(rf"(?<!\w)(?:{words})(?!\w)") if words else None
+        self._said: dict[str, str | None] = {}
+
+    def __call__(self, text: str) -> str:
+        """Return a text in this language; what the table lacks stays as it is."""
+        if self._table is None or not text.strip():
+            return text
+        whole = self._tell(text)
+        if whole is None and self._label is not None:
+            # A label may have words of a sentence in it ("feeder to the barn"): set it aside.
+            marked = self._label.sub(lambda found: self._marks[found[0]], text)
+            whole = self._tell(marked) if marked != text else None
+            if whole is not None:
+                for label, mark in self._marks.items():
+                    whole = whole.replace(mark, label)
+        if whole is not None:
+            return whole
+        parts = _SENTENCE.split(text)
+        if len(parts) == 1:
+            self.lacking[text] = None
+            return text
+        return " ".join(self(part) for part in parts)
+
+    def told(self, value: Any) -> Any:
+        """Return plain data with every text in it told, but for values under :data:`KEPT`."""
+        match value:
+            case str():
+                return self(value)
+            case list() | tuple():
+                return [self.told(one) for one in value]
+            case dict():
+                return {key: one if key in KEPT else self.told(one) for key, one in value.items()}
+        return value
+
+    # --- one text ----------------------------------------------------------------------------
+
+    def _tell(self, text: str) -> str | None:
+        if text not in self._said:
+            self._said[text] = None  # a text that leads back to itself has no words
+            self._said[text] = self._find(text)
+        return self._said[text]
+
+    def _find(self, text: str) -> str | None:
+        if text in self._labels or _MARK.fullmatch(text) or _PLAIN.fullmatch(text):
+            return text
+        found = self._held(text)
+        if found is None and text[:1].isupper():
+            found = self._held(text[:1].lower() + text[1:])
+            if found is not None:
+                found = found[:1].upper() + found[1:]
+        if found is None and text[-1:] in ".,;:" and len(text) > 1:
+            stem = self._tell(text[:-1])
+            found = None if stem is None else stem + text[-1]
+        if found is None and len(text) > 1 and text[0] == text[-1] == "'":
+            inner = text[1:-1]
+            return text if inner in self._labels or _MARK.fullmatch(inner) else None
+        return self._list(text) if found is None else found
+
+    def _held(self, text: str) -> str | None:
+        table = self._table
+        if table is None:
+            return text
+        if text in table.whole:
+            return table.whole[text]
+        for template in table.templates:
+            if template.clue not in text:
+                continue
+            match = template.pattern.fullmatch(text)
+            if match is None:
+                continue
+            filled = [self._slot(piece) for piece in match.groups()]
+            if all(piece is not None for piece in filled):
+                return template.said.format("", *filled)
+        return None
+
+    def _slot(self, text: str) -> str | None:
+        told = self._tell(text)
+        if told is not None:
+            return told
+        parts = _SENTENCE.split(text)
+        if len(parts) == 1:
+            return None
+        pieces = [self._tell(part) for part in parts]
+        return " ".join(p for p in pieces if p is not None) if None not in pieces else None
+
+    def _list(self, text: str) -> str | None:
+        table = self._table
+        if table is None:
+            return None
+        for parts, glue in _splits(text):
+            pieces = [self._tell(part) for part in parts]
+            if None not in pieces:
+                known = [piece for piece in pieces if piece is not None]
+                if glue == " and ":
+                    last = known.pop()
+                    return f"{', '.join(known)} {table.joined} {last}"
+                return glue.join(known)
+        return None
+
+
+def _splits(text: str) -> Iterator[tuple[list[str], str]]:
+    """Yield the ways a text may be a list, with what joins its members."""
+    if " and " in text:
+        for match in re.finditer(" and ", text):
+            head, last = text[: match.start()], text[match.end() :]
+            yield [*head.split(", "), last], " and "
+            yield [head, last], " and "
+    for glue in ("; ", ", ", " – ", " → "):
+        if glue in text:
+            yield text.split(glue), glue
