@@ -49,8 +49,12 @@ def differences(
     pairs = {
         "current": alike(table.current[k], one.current, AMPS, close),
         "loop": not real or alike(abs(table.loop[k]), one.loop, 0.0, close),
-        "touch": alike(table.touch[k], one.touch_verdict.voltage_v, noise, close),
-        "place": alike(one.touch[table.places[table.touch_place[k]]], table.touch[k], noise, close),
+        # Metal at an end where nothing happens counts as that of the panel before it: it differs
+        # by what its nanofarads draw, tenths of a millivolt.
+        "touch": alike(table.touch[k], one.touch_verdict.voltage_v, max(noise, 1e-3), close),
+        "place": alike(
+            one.touch[table.places[table.touch_place[k]]], table.touch[k], max(noise, 1e-3), close
+        ),
         "limit": alike(table.touch_limit[k], one.touch_verdict.limit_v),
         "clearing": alike(table.clearing[k], one.clearing, 0.0, 10 * close),
         "fastest": alike(table.fastest[k], one.fastest, 0.0, 10 * close),
@@ -75,12 +79,15 @@ def assert_same(
     settle: bool = False,
     noise: float = VOLTS,
 ) -> None:
-    table = study_many(site, faults, settle=settle)
+    table = study_many(site, faults, settle=settle, within=EXACT)
     assert len(table) == len(faults)
     for k, fault in enumerate(faults):
         one = study_fault(site, fault, settle=settle)
         assert differences(table, k, one, close, noise) == [], str(fault)
 
+
+EXACT = 1e-7
+"""Part of a fault's current that walls left as they are may change, where both ways are compared."""
 
 STEEL = 1e-6
 """How close settled steel comes: both ways stop where walls agree with their currents that well."""
@@ -114,7 +121,8 @@ def test_steel_changes_what_comes_out() -> None:
 def test_the_bound_on_what_is_left_out_holds(within: float) -> None:
     site = building(90, 7)
     faults = possible_faults(site, [FaultKind.LINE_TO_METAL])
-    exact, near = study_many(site, faults), study_many(site, faults, within=within)
+    exact = study_many(site, faults, within=EXACT)
+    near = study_many(site, faults, within=within)
     # First order; walls that are settled stop at a fifth of it each.
     assert np.max(np.abs(near.current / exact.current - 1)) <= 2 * within
 

@@ -256,13 +256,20 @@ class Together:
         volts: Volts | None = None,
     ) -> Complex:
         row = self.row[which]
-        found: Complex = self.own_base[row] - (self.own[row] @ coefficient[:, :, None])[:, :, 0]
+        kept = None if volts is None or self.settling is None else volts.kept
+        found: Complex = self.own_base[row].copy()
+        # Faults of one place look at the same outputs: a product for each place copies nothing.
+        for place in np.unique(row).tolist():
+            some = np.flatnonzero(row == place)
+            found[some] -= coefficient[some] @ self.own[place].T
+            if kept is not None and kept[some].any():
+                used = np.flatnonzero(kept[some].any(axis=0))
+                found[some] -= kept[some][:, used] @ self.own_by_kept[place][:, used].T
         mine = self._block[which]
         for k in range(chosen.shape[1]):
             here = (self.at_home[chosen[:, k]] == mine) & (mine >= 0)
             found[here] -= self.local[chosen[here, k]] * y[here, k, None]
         if volts is not None and self.settling is not None and self.walls is not None:
-            found -= (self.own_by_kept[row] @ volts.kept[:, :, None])[:, :, 0]
             own = self.settling.own[which]
             for k in range(own.shape[1]):
                 found -= self.local[own[:, k]] * volts.own[:, k, None]

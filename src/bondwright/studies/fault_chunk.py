@@ -65,10 +65,7 @@ class Chunk(Together):
         y, coefficient, walls = self.settle(every, chosen, y, coefficient)
         own = self._own(every, chosen, y, coefficient, walls)
         volts = np.abs(self._outputs_of(2, coefficient, walls))
-        mine = self._metal
-        ended = (mine >= 0) & (self._block >= 0)
-        volts[mine[ended], every[ended]] = np.abs(own[ended, -1])
-        touch_place = volts.argmax(axis=0)
+        touch, touch_place = self._highest(volts, own)
         current = self.drawn(every, y)
         n_kept, n_own = len(self.kept_conductors), self.own_conductors.shape[1]
         trips = len(self.kept_trips) + self.own_trips.shape[1]
@@ -78,7 +75,7 @@ class Chunk(Together):
         out = Outcome(
             current=current,
             loop=loop,
-            touch=volts[touch_place, every],
+            touch=touch,
             touch_place=touch_place,
             time=zeros.copy(),
             fastest=zeros.copy(),
@@ -119,6 +116,20 @@ class Chunk(Together):
             ]
         )
         return out
+
+    def _highest(self, volts: Floats, own: Complex) -> tuple[Floats, Integers]:
+        """Return the highest voltage on metal of every fault, V, and at which place."""
+        parts, every = self.parts, np.arange(volts.shape[1])
+        mine = self._metal
+        ended = np.flatnonzero((mine >= 0) & (self._block >= 0))
+        here = np.abs(own[ended, -1])
+        row = parts.row_of_metal[mine[ended]]
+        volts[row[row >= 0], ended[row >= 0]] = here[row >= 0]
+        best = volts.argmax(axis=0)
+        place, most = parts.told_metal[best], volts[best, every]
+        above = here > most[ended]
+        place[ended[above]], most[ended[above]] = mine[ended[above]], here[above]
+        return most, place
 
     def _outputs_of(
         self, group: int, coefficient: Complex, walls: Volts | None, some: Flags | None = None
@@ -270,12 +281,14 @@ class Chunk(Together):
         metal, block = self._metal[which], self._block[which]
         there = metal >= 0
         value = np.zeros(len(which), dtype=np.complex128)
-        value[there] = self.metal_base[metal[there]] - np.einsum(
-            "fc,fc->f", self.metal[metal[there]], coefficient[there]
+        kept = there & (block < 0)
+        row = parts.row_of_metal[metal[kept]]
+        value[kept] = self.metal_base[row] - np.einsum(
+            "fc,fc->f", self.metal[row], coefficient[kept]
         )
         if walls is not None and self.walls is not None:
-            answer = self.walls.answers[2][metal[there]]
-            value[there] -= np.einsum("fn,fn->f", answer, walls.kept[there])
+            answer = self.walls.answers[2][row]
+            value[kept] -= np.einsum("fn,fn->f", answer, walls.kept[kept])
         ended = there & (block >= 0)
         value[ended] = own[ended, -1]
         out.live[which] = np.abs(value)

@@ -6,6 +6,7 @@ import itertools
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -24,6 +25,9 @@ from bondwright.studies.fault_model import damage_c
 from bondwright.studies.heat import wire_of
 from bondwright.studies.heating import MATERIALS
 from bondwright.studies.watching import is_loose, least_current
+
+_SAME: Final = 1e-7
+"""Part by which the voltage of metal may differ from that of other metal and count as the same."""
 
 Floats = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
@@ -102,7 +106,11 @@ class Parts:
         metal_of: index of each.
         bandless: (pole, rating in A) of devices without known limits.
         seen: the outputs as functionals of the unknowns kept.
-        kept_rows: of those outside all blocks the switched ones, the conductors, and all metal.
+        told_metal: index of each place whose metal has a voltage of its own. The metal of the
+            others stands, while nothing happens at their own end, at that of one of these.
+        row_of_metal: of each place, where it is among these, or -1.
+        kept_rows: of those outside all blocks the switched ones, the conductors, and the metal
+            of these places.
         kept_bases: their undisturbed values.
         kept_outputs: those outside all blocks, metal left out.
         own_switched: by block, its poles and residuals.
@@ -306,8 +314,30 @@ class Parts:
         kept, (_, conductors, metal) = self.kept_outputs, self.first
         split = int(np.searchsorted(kept, conductors))
         base = self.condensed.base
-        self.kept_rows = (self.seen[kept[:split]], self.seen[kept[split:]], self.seen[metal:])
+        self._sort_metal(metal)
+        told = self.seen[metal + self.told_metal]
+        self.kept_rows = (self.seen[kept[:split]], self.seen[kept[split:]], told)
         self.kept_bases = tuple(times(rows, base) for rows in self.kept_rows)
+
+    def _sort_metal(self, first: int) -> None:
+        rows, home = self.seen[first:].tocsr(), self.home[first:]
+        alone = np.ones(len(home), dtype=bool)
+        where = {
+            int(rows.indices[rows.indptr[k]])
+            for k in np.flatnonzero(home < 0).tolist()
+            if rows.indptr[k + 1] - rows.indptr[k] == 1
+        }
+        for k in np.flatnonzero(home >= 0).tolist():
+            span = slice(int(rows.indptr[k]), int(rows.indptr[k + 1]))
+            at, value = rows.indices[span], rows.data[span]
+            if not len(at):
+                continue
+            most = int(np.abs(value).argmax())
+            rest = float(np.abs(value).sum() - abs(value[most]) + abs(value[most] - 1))
+            alone[k] = rest > _SAME or int(at[most]) not in where
+        self.told_metal: Integers = np.flatnonzero(alone)
+        self.row_of_metal: Integers = np.full(len(home), -1, dtype=np.int64)
+        self.row_of_metal[self.told_metal] = np.arange(len(self.told_metal))
 
     def likely_poles(self, places: Iterable[str]) -> list[int]:
         """Return the poles of the devices that would be the first to open for faults at places."""

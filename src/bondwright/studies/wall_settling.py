@@ -23,8 +23,10 @@ from bondwright.studies.walls import Walls
 if TYPE_CHECKING:
     from bondwright.studies.fault_changes import Together
 
-DROPPED: Final = 1e-7
-"""Part of a fault's current that the walls left as they are can change together."""
+DROPPED: Final = 1e-4
+"""Part of a fault's current that the walls left as they are can change together. No length, joint
+or band of a device is known a hundredth as well; who wants more asks for it.
+"""
 
 CLOSER: Final = 0.2
 """Part of that by which one wall may be off when it counts as settled."""
@@ -87,14 +89,12 @@ class Settling:
     def felt(self, which: Integers, chosen: Integers, volts: Volts) -> Complex:
         """Return what voltages along walls take from the unknowns of the faults' own changes."""
         own = self.own[which]
-        bb = self._every[chosen[:, :, None], chosen[:, None, :]].copy()
+        bb = self._acts(chosen, chosen)
         k = np.arange(chosen.shape[1])
         bb[:, k, k] += self.chunk.corner[chosen]
         right = (self._from_kept[chosen] @ volts.kept[:, :, None])[:, :, 0]
         if own.shape[1]:
-            right += np.einsum(
-                "fbo,fo->fb", self._every[chosen[:, :, None], own[:, None, :]], volts.own
-            )
+            right += np.einsum("fbo,fo->fb", self._acts(chosen, own), volts.own)
         return np.asarray(np.linalg.solve(bb, right[:, :, None])[:, :, 0])
 
     def refresh(self) -> None:
@@ -106,15 +106,29 @@ class Settling:
         rows = times(walls.seen, chunk.inverse)
         self._rows = rows
         self._to_kept = np.asarray(rows @ chunk.weights.T)
-        home = chunk.at_home
-        alike = (home[:, None] == home[None, :]) & (home >= 0)[:, None]
-        self._every = chunk.rows @ chunk.weights.T
-        self._every += np.where(alike, chunk.inner @ chunk.pushed.T, 0)
+        # Walls of one section act on each other straight through it as well; the last place of
+        # this little table is that of every other change.
+        mine = [number for block in self._numbers for number, _ in self.numbers(block)]
+        self._place: Integers = np.full(len(chunk.at_home), len(mine), dtype=np.int64)
+        self._place[mine] = np.arange(len(mine))
+        self._straight = np.zeros((len(mine) + 1, len(mine) + 1), dtype=np.complex128)
         for block in self._numbers:
             pairs = self.numbers(block)
             for i, one in pairs:
                 for j, other in pairs:
-                    self._every[i, j] -= walls.direct(one, other)
+                    self._straight[self._place[i], self._place[j]] = walls.direct(one, other)
+
+    def _acts(self, on: Integers, of: Integers) -> Complex:
+        """Return what changes of each fault do to others of it, (F, n, m) for (F, n) and (F, m)."""
+        chunk = self.chunk
+        home = chunk.at_home
+        found = chunk.rows[on] @ chunk.weights[of].transpose(0, 2, 1)
+        alike = (home[on][:, :, None] == home[of][:, None, :]) & (home[on] >= 0)[:, :, None]
+        if alike.any():
+            inner = chunk.inner[on] @ chunk.pushed[of].transpose(0, 2, 1)
+            found += np.where(alike, inner, 0)
+        found -= self._straight[self._place[on][:, :, None], self._place[of][:, None, :]]
+        return np.asarray(found)
 
     def volts(self, which: Integers, chosen: Integers, y: Complex, coefficient: Complex) -> Volts:
         """Settle the walls of some faults.
@@ -136,9 +150,7 @@ class Settling:
         if not count:
             return found
         kept = walls.base[None, :] - coefficient @ self._rows.T
-        drawn = self.chunk.drive[own] - np.einsum(
-            "foc,fc->fo", self._every[own[:, :, None], chosen[:, None, :]], y
-        )
+        drawn = self.chunk.drive[own] - np.einsum("foc,fc->fo", self._acts(own, chosen), y)
         drawn[own < 0] = 0
         amps = np.concatenate([kept, drawn], axis=1).reshape(count, -1, 2)
         gids = np.concatenate(
@@ -231,22 +243,23 @@ class Settling:
             mine = np.where(flag, np.take_along_axis(own, slot, axis=1), -1)
         flag = np.repeat(is_own, 2, axis=1)
         there = np.repeat(real, 2, axis=1)
-        bb = self._every[base[:, :, None], base[:, None, :]].copy()
+        bb = self._acts(base, base)
         k = np.arange(base.shape[1])
         bb[:, k, k] += chunk.corner[base]
         own_row, own_col = flag[:, :, None], flag[:, None, :]
         q = self.walls.couplings[kept[:, :, None], kept[:, None, :]]
         q = np.where(own_col, self._to_kept[kept[:, :, None], mine[:, None, :]], q)
         q = np.where(own_row, self._from_kept[mine[:, :, None], kept[:, None, :]], q)
-        q = np.where(own_row & own_col, self._every[mine[:, :, None], mine[:, None, :]], q)
+        if flag.any():
+            q = np.where(own_row & own_col, self._acts(mine, mine), q)
         wb = np.where(
             own_row,
-            self._every[mine[:, :, None], base[:, None, :]],
+            self._acts(mine, base),
             self._to_kept[kept[:, :, None], base[:, None, :]],
         )
         bw = np.where(
             own_col,
-            self._every[base[:, :, None], mine[:, None, :]],
+            self._acts(base, mine),
             self._from_kept[base[:, :, None], kept[:, None, :]],
         )
         q = q - wb @ np.linalg.solve(bb, bw)

@@ -196,7 +196,7 @@ class Walls:
         parts = self.parts
         kept, (_, conductors, metal) = parts.kept_outputs, parts.first
         split = int(np.searchsorted(kept, conductors))
-        groups = (kept[:split], kept[split:], np.arange(metal, parts.outputs.shape[0]))
+        groups = (kept[:split], kept[split:], metal + parts.told_metal)
         found = []
         for rows, outputs in zip(parts.kept_rows, groups, strict=True):
             own = self.carried(outputs, self.kept_patterns).toarray()
