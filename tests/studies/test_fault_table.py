@@ -87,7 +87,7 @@ def assert_same(
 
 
 EXACT = 1e-7
-"""Part of a fault's current that walls left as they are may change, where both ways are compared."""
+"""Part of a fault's current that walls left as they are may change, where two ways are compared."""
 
 STEEL = 1e-6
 """How close settled steel comes: both ways stop where walls agree with their currents that well."""
