@@ -12,6 +12,9 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from enum import Enum
 from types import MappingProxyType
 from typing import Final, Literal
@@ -29,6 +32,22 @@ _MILLI_OR_MEGA: Final = frozenset(
 )
 
 UnitSystem = Literal["us", "metric"]
+_WANTED: ContextVar[UnitSystem | None] = ContextVar("wanted units", default=None)
+
+
+@contextmanager
+def units(system: UnitSystem | None) -> Iterator[None]:
+    """Write lengths in one system where nobody says which; None leaves it to the rules."""
+    token = _WANTED.set(system)
+    try:
+        yield
+    finally:
+        _WANTED.reset(token)
+
+
+def wanted_units(usual: UnitSystem = "us") -> UnitSystem:
+    """Return the system that lengths are to be written in."""
+    return _WANTED.get() or usual
 
 
 class Dimension(Enum):
@@ -349,7 +368,9 @@ _PLAIN: Final = MappingProxyType(
 )
 
 
-def show(value: float, dimension: Dimension, system: UnitSystem = "us", digits: int = 3) -> str:
+def show(
+    value: float, dimension: Dimension, system: UnitSystem | None = None, digits: int = 3
+) -> str:
     """Write a quantity for a person, to ``digits`` significant figures.
 
     Figures before the decimal point are never dropped: 1234 V stays 1234 V.
@@ -357,7 +378,7 @@ def show(value: float, dimension: Dimension, system: UnitSystem = "us", digits: 
     Args:
         value: in the canonical unit of the dimension.
         dimension: what it is.
-        system: ``"us"`` writes feet, ``"metric"`` metres.
+        system: ``"us"`` writes feet, ``"metric"`` metres; None takes :func:`wanted_units`.
         digits: significant figures.
 
     Returns:
@@ -368,6 +389,7 @@ def show(value: float, dimension: Dimension, system: UnitSystem = "us", digits: 
         return "not known"
     if math.isinf(value):
         return "no limit"
+    system = system or wanted_units()
     match dimension:
         case Dimension.LENGTH:
             return (

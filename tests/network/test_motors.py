@@ -16,9 +16,10 @@ from bondwright.network.motors import LASTS_S
 from bondwright.plan.build import plan
 from bondwright.site import read
 from bondwright.site.reader import SiteError
+from bondwright.studies.available import available_current, peak_factor
 from bondwright.studies.fault_model import CLEARED_A
 from bondwright.studies.faults import Fault, FaultKind, study_fault
-from bondwright.studies.protection import available_current, duties, peak_factor
+from bondwright.studies.protection import duties
 from tests.network.test_parallel import assert_agrees
 
 SITE = """site: Press hall, Harrow Creek Cidery

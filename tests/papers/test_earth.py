@@ -47,7 +47,7 @@ def test_the_sheet_in_the_pdf(folder: Path) -> None:
     both = " ".join((pages[sheet - 1] + pages[sheet]).split())
     for word in ("rods", "footing", "well", "cottage rod", "Calculated", "Measured"):
         assert word in both
-    tests = [text for text in pages if "Earth test:" in text]
+    tests = [text for text in pages[1:] if "Earth test:" in text]  # the first lists them
     assert len(tests) == 3
     assert "4.2 ± 0.26 ohm" in " ".join(tests[0].split())
     assert all("Tested by" in text for text in tests)

@@ -6,9 +6,10 @@ import math
 
 import pytest
 
+from bondwright.studies.available import available_current
 from bondwright.studies.by_state import study_states
 from bondwright.studies.faults import FaultKind, possible_faults, study_faults
-from bondwright.studies.protection import available_current, duties, in_series
+from bondwright.studies.protection import duties, in_series
 from tests.plan.sites import described, planned
 from tests.studies.sites import BENCH, BENCH_SOURCE_OHM, DERIVED, OHM_PER_FT, WYE_SERVICE, network
 

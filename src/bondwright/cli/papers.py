@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING
 
 import click
 
 from bondwright.cli.common import FALLS_SHORT, HOLDS, plain_errors, stop
 from bondwright.cli.site import RULES, SITE, read_plan
+from bondwright.papers.formats import FORMATS, USUAL
+
+if TYPE_CHECKING:
+    from bondwright.papers.sizes import Paper
+    from bondwright.units import UnitSystem
 
 
 @click.command(short_help="Write PDF, HTML, tables, data and netlist.")
@@ -20,22 +25,47 @@ from bondwright.cli.site import RULES, SITE, read_plan
     help="Folder to write into.",
 )  # fmt: skip
 @click.option(
-    "--paper", type=click.Choice(["us-letter", "a4"]), default="us-letter", show_default=True,
-    help="Sheet size of the PDF.",
+    "--paper", type=click.Choice(["us-letter", "a4", "tabloid", "a3", "arch-d"]),
+    default="us-letter", show_default=True, help="Sheet size of the PDFs.",
 )  # fmt: skip
+@click.option(
+    "--units", type=click.Choice(["us", "metric"]),
+    help="Units of lengths; without it those of the rules.",
+)  # fmt: skip
+@click.option(
+    "--only", "formats", multiple=True, type=click.Choice(FORMATS),
+    help="Write this paper only; may be repeated.",
+)  # fmt: skip
+@click.option("--job", default="", metavar="TEXT", help="Name or number of the job, for the cover.")
+@click.option("--revision", default="", metavar="TEXT", help="Revision, for the cover.")
 @plain_errors
-def papers(site: Path, rules: str | None, out: Path, paper: Literal["us-letter", "a4"]) -> None:
+def papers(
+    site: Path,
+    rules: str | None,
+    out: Path,
+    paper: Paper,
+    units: UnitSystem | None,
+    formats: tuple[str, ...],
+    job: str,
+    revision: str,
+) -> None:
     """Write the package: PDF, HTML, picture, CSV tables, JSON and the netlist."""
     from bondwright.papers.package import write_papers
+    from bondwright.papers.permit import Cover
     from bondwright.papers.results import study
+    from bondwright.units import units as units_wanted
 
     def tell(what: str, done: int, of: int) -> None:
         if sys.stderr.isatty():
             click.echo(f"\r\x1b[K{what} {done}/{of}", nl=False, err=True)
 
     try:
-        results = study(read_plan(site, rules), tell)
-        written = write_papers(results, out, paper=paper, progress=tell)
+        with units_wanted(units):
+            results = study(read_plan(site, rules), tell)
+            cover = Cover.of(site.name, site.read_bytes(), job, revision)
+            written = write_papers(
+                results, out, paper=paper, formats=formats or USUAL, cover=cover, progress=tell
+            )
     except KeyboardInterrupt:
         click.echo("\nstopped; nothing half-written is left behind", err=True)
         sys.exit(130)

@@ -15,7 +15,7 @@ from bondwright.draw.lettering import width
 from bondwright.draw.plan_labels import SIZE, Frame, Labels
 from bondwright.draw.svg import INK, SOFT, Canvas
 from bondwright.earth.shapes import Electrode, Place
-from bondwright.units import Dimension, UnitSystem, show
+from bondwright.units import Dimension, UnitSystem, show, wanted_units
 
 LEAST_WIDTH: Final = 260.0
 _MOST_CELLS: Final = 150
@@ -81,7 +81,7 @@ def plan_view(
     *,
     title: str = "Electrodes from above",
     prefix: str = "",
-    system: UnitSystem = "us",
+    system: UnitSystem | None = None,
 ) -> Drawing:
     """Draw the ground from above.
 
@@ -99,6 +99,7 @@ def plan_view(
     Raises:
         ValueError: nothing stands there, or the picture is too narrow to read.
     """
+    system = system or wanted_units()
     if not ground.electrodes:
         raise ValueError("there is nothing to draw; give at least one electrode")
     if not wide >= LEAST_WIDTH:

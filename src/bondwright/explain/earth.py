@@ -38,7 +38,7 @@ def verdict_of(verdict: EarthVerdict) -> Verdict:
     return Verdict(verdict.value)
 
 
-def soil_words(soil: Soil, system: UnitSystem = "metric") -> str:
+def soil_words(soil: Soil, system: UnitSystem | None = "metric") -> str:
     """Write a soil in one clause: "300 ohm m down to 3 m, then 50 ohm m"."""
     parts = []
     for index, rho in enumerate(soil.rho_ohm_m):
@@ -49,7 +49,7 @@ def soil_words(soil: Soil, system: UnitSystem = "metric") -> str:
     return ", then ".join(parts)
 
 
-def estimate_words(one: Estimate, system: UnitSystem = "metric") -> str:
+def estimate_words(one: Estimate, system: UnitSystem | None = "metric") -> str:
     """Write an estimate with its interval: "2.9 m (2.7 m to 3.2 m)"."""
     dimension = Dimension.RESISTIVITY if one.name.startswith("rho") else Dimension.LENGTH
 
@@ -65,7 +65,7 @@ def estimate_words(one: Estimate, system: UnitSystem = "metric") -> str:
     return f"{said(one.value)} ({said(one.low)} to {said(one.high)})"
 
 
-def tell_fit(fit: SoilFit, system: UnitSystem = "metric") -> Story:
+def tell_fit(fit: SoilFit, system: UnitSystem | None = "metric") -> Story:
     """Tell what a survey says about the ground."""
     count = len(fit.soil.rho_ohm_m)
     title = "Uniform ground" if count == 1 else f"Ground in {count} layers"

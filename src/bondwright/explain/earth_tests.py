@@ -18,7 +18,7 @@ APART: float = 2.0
 """Measured and calculated that differ by more than this factor are pointed out."""
 
 
-def tell_test(one: JudgedTest, system: UnitSystem = "us") -> Story:
+def tell_test(one: JudgedTest, system: UnitSystem | None = None) -> Story:
     """Tell a field test, with what was calculated beside it.
 
     The caution that goes with every such test (:data:`bondwright.earth.judged.CAUTION`) is left

@@ -73,7 +73,7 @@ def tell_brings(one: Brings) -> str:
     )
 
 
-def tell_ground(study: GroundStudy, system: UnitSystem = "us") -> Story:
+def tell_ground(study: GroundStudy, system: UnitSystem | None = None) -> Story:
     """Tell what the electrodes of a site make together, and what each brings."""
     if study.resistance_ohm is None or study.apart_ohm is None:
         return Story(
@@ -111,7 +111,7 @@ def tell_ground(study: GroundStudy, system: UnitSystem = "us") -> Story:
     return Story(f"Electrodes of {ohms(value)} together", tuple(sentences), Verdict.CANNOT_TELL)
 
 
-def touch_words(one: TouchAt, system: UnitSystem = "us") -> str:
+def touch_words(one: TouchAt, system: UnitSystem | None = None) -> str:
     """Say what a person bridges who touches metal from the ground."""
     held = one.verdict is Verdict.HOLDS
     return (
@@ -121,13 +121,13 @@ def touch_words(one: TouchAt, system: UnitSystem = "us") -> str:
     )
 
 
-def spot_words(x: float, y: float, system: UnitSystem = "us") -> str:
+def spot_words(x: float, y: float, system: UnitSystem | None = None) -> str:
     """Write a place on the ground."""
     here, there = (show(round(v, 1) + 0.0, Dimension.LENGTH, system) for v in (x, y))
     return f"x {here}, y {there}"
 
 
-def tell_ground_fault(one: GroundFault, system: UnitSystem = "us") -> Story:
+def tell_ground_fault(one: GroundFault, system: UnitSystem | None = None) -> Story:
     """Tell what one fault does to the ground."""
     lasts = (
         "nothing opens" if math.isinf(one.clearing_s) else f"cleared in {seconds(one.clearing_s)}"

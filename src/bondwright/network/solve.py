@@ -248,6 +248,24 @@ class Solver(Assembly):
             raise SolveError(msg)
         return Solution(self, x, tuple(changes), y, facts, dead=dead)
 
+    def transfer(self, pairs: Sequence[tuple[str, str]]) -> Complex:
+        """Return what a current between two nodes does between two others, all from one solve.
+
+        Args:
+            pairs: P pairs of nodes; a current of 1 A enters at the first and leaves at the
+                second.
+
+        Returns:
+            Array of shape (P, P): voltage of each pair for a current through each, ohm.
+        """
+        ends = [self._difference(a, b) for a, b in pairs]
+        rhs = np.zeros((self.size, len(pairs)), dtype=np.complex128, order="F")
+        for k, pair in enumerate(ends):
+            for node, sign in pair:
+                rhs[node, k] += sign
+        x = self._back(rhs)
+        return np.array([sum(sign * x[node] for node, sign in pair) for pair in ends])
+
     def _drawn(self, injections: Sequence[Injection]) -> Complex:
         rhs = np.zeros(self.size, dtype=np.complex128)
         for item in injections:

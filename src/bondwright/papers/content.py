@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
-from bondwright import __version__
 from bondwright.explain.cautions import CAUTIONS, NOT_FOR_CONSTRUCTION, SHORT
 from bondwright.explain.dialect import report
 from bondwright.explain.disconnection import tell_disconnection
@@ -26,7 +25,15 @@ from bondwright.explain.words import (
     volts,
 )
 from bondwright.papers.arrays import array_row
+from bondwright.papers.curves import chains
 from bondwright.papers.earth import earth_content
+from bondwright.papers.permit import (
+    Cover,
+    assumed_short,
+    available_content,
+    cover_facts,
+    state_sheets,
+)
 from bondwright.papers.results import Results
 from bondwright.papers.tables_more import more_tables
 from bondwright.papers.wording import badge
@@ -42,19 +49,21 @@ _MOST_STORIES = 6
 _MOST_ADDED = 4
 
 
-def content(results: Results, on: date) -> dict[str, Any]:
+def content(results: Results, on: date, cover: Cover | None = None) -> dict[str, Any]:
     """Return the report as plain data: nested dicts and lists of text.
 
     Args:
         results: what was computed.
         on: date of the report.
+        cover: what stands on the cover beside the results.
     """
     plan = results.plan
     rows = schedule_rows(plan)
     data = {
         "title": plan.site.site,
         "subtitle": SUBTITLE,
-        "facts": _facts(results, on),
+        "facts": cover_facts(plan, cover or Cover(), on),
+        "edition": title(plan.site.rules),
         "status": NOT_FOR_CONSTRUCTION,
         "short_caution": SHORT,
         "summary": _summary(results),
@@ -64,6 +73,10 @@ def content(results: Results, on: date) -> dict[str, Any]:
         "faults": _faults(results),
         "fault_note": _fault_note(results),
         "tables": more_tables(results),
+        "available": available_content(results.available, plan),
+        "plots_note": _plots_note(results),
+        "state_sheets": state_sheets(results),
+        "assumed_short": assumed_short(results.assumptions),
         "arrays": [_array(f) for f in results.arrays],
         "array_note": array_note(),
         "stories": _stories(results),
@@ -78,18 +91,6 @@ def content(results: Results, on: date) -> dict[str, Any]:
         "no_schedule": "No jumper or conductor is asked for.",
     }
     return report(data, plan.site)
-
-
-def _facts(results: Results, on: date) -> list[list[str]]:
-    plan = results.plan
-    described = "as found" if str(plan.site.describes) == "as found" else "as planned"
-    return [
-        ["Site", plan.site.site],
-        ["Rules", title(plan.site.rules)],
-        ["Describes", f"the installation {described}"],
-        ["Date", f"{on:%B} {on.day}, {on.year}"],
-        ["Made with", f"bondwright {__version__}"],
-    ]
 
 
 def _summary(results: Results) -> dict[str, Any]:
@@ -168,6 +169,16 @@ def _fault(f: FaultResult, results: Results) -> dict[str, Any]:
         "stays": volts(f.live_after) if not f.cleared and f.live_after >= 0.5 else "",
         "badge": badge(f.verdict),
     }
+
+
+def _plots_note(results: Results) -> str:
+    left = chains(results)[1]
+    more = f" {counted(left, 'further row')} of devices are left out." if left else ""
+    return (
+        "Each band lies between the quickest and the slowest opening that the device's standard or "
+        "its maker's curve allows. Devices in a row stand in one plot; rows alike stand once, with "
+        f"the weakest fault to metal behind them. A transformer ends a row.{more}"
+    )
 
 
 def _fault_note(results: Results) -> str:

@@ -29,7 +29,7 @@ from bondwright.rules.answer import Verdict
 from bondwright.site.ground import EarthTestKind, PinsStood
 from bondwright.studies.ground_model import GroundMap, GroundStudy
 from bondwright.studies.ground_parts import ElectrodeRow
-from bondwright.units import Dimension, show
+from bondwright.units import Dimension, show, wanted_units
 
 if TYPE_CHECKING:
     from bondwright.studies.earth_tests import JudgedTest
@@ -56,7 +56,7 @@ def earth_content(study: GroundStudy, tests: Sequence[JudgedTest]) -> dict[str, 
     told = tell_ground(study)
     plotted = [k for k, one in enumerate(tests) if has_plot(one)]
     return {
-        "soil": soil_words(study.ground.soil, "us"),
+        "soil": soil_words(study.ground.soil, None),
         "story": {**_story(told), "badge": badge(Verdict.CANNOT_TELL)} if study.rows else None,
         "electrodes": [_row(row, tests) for row in study.rows],
         "matrix": _matrix(study) if 1 < len(study.rows) <= _MOST_SHOWN else None,
@@ -122,7 +122,7 @@ def _test(one: JudgedTest) -> dict[str, Any]:
     facts.append(["Date", test.date or "not recorded"])
     facts.append(["Instrument", test.instrument or "not recorded"])
     if test.far is not None:
-        facts.append(["Current pin at", show(test.far, Dimension.LENGTH, "metric")])
+        facts.append(["Current pin at", show(test.far, Dimension.LENGTH, wanted_units("metric"))])
     if test.goal is not None:
         facts.append(["Goal", f"no more than {ohms(test.goal)}"])
     if one.measured is not None and one.judged is not None:
@@ -150,7 +150,7 @@ def _readings(one: JudgedTest) -> tuple[list[str], list[list[str]]]:
     if test.kind is EarthTestKind.FALL:
         return ["Potential pin at", "Of the distance", "Reading"], [
             [
-                show(r.distance or 0.0, length, "metric"),
+                show(r.distance or 0.0, length, wanted_units("metric")),
                 f"{100 * (r.distance or 0.0) / (test.far or 1.0):.1f} %",
                 ohms(r.resistance or 0.0),
             ]
@@ -160,7 +160,7 @@ def _readings(one: JudgedTest) -> tuple[list[str], list[list[str]]]:
         wild = {odd.index for odd in one.fit.suspicious}
         return ["Spacing", "Reading", "Apparent resistivity", "Curve", "Off"], [
             [
-                show(a, length, "metric"),
+                show(a, length, wanted_units("metric")),
                 ohms(r.resistance) if r.resistance is not None else "–",
                 show(seen, Dimension.RESISTIVITY),
                 show(made, Dimension.RESISTIVITY),

@@ -12,22 +12,24 @@ from markupsafe import Markup
 from bondwright.draw.drawing import Drawing
 from bondwright.papers.content import content
 from bondwright.papers.glyphs import mapped, visible
+from bondwright.papers.permit import Cover
 from bondwright.papers.pictures import Pictures
 from bondwright.papers.results import Results
 
 
-def report_html(results: Results, pictures: Pictures, on: date) -> str:
+def report_html(results: Results, pictures: Pictures, on: date, cover: Cover | None = None) -> str:
     """Write the report as a page.
 
     Args:
         results: what was computed.
         pictures: drawn beforehand.
         on: date printed on it.
+        cover: what stands on the cover beside the results.
 
     Returns:
         The whole file as text; UTF-8 is declared in it.
     """
-    data = mapped(content(results, on), visible)
+    data = mapped(content(results, on, cover), visible)
     # In the template "stray" is the table; the study goes by another name.
     data["stray_study"] = data.pop("stray")
     data["pictures"] = {

@@ -11,14 +11,15 @@ from contextlib import contextmanager
 from datetime import UTC, date, datetime
 from functools import partial
 from pathlib import Path
-from typing import Final
 
 from bondwright.network.pv import array_netlist, array_network
 from bondwright.network.spice import netlist
 from bondwright.papers.data import results_json
+from bondwright.papers.formats import FORMATS, USUAL
 from bondwright.papers.html import report_html
 from bondwright.papers.pdf import PAPERS, Paper, report_pdf
-from bondwright.papers.pictures import Pictures, draw_pictures
+from bondwright.papers.permit import Cover
+from bondwright.papers.pictures import Pictures, draw_pictures, whole_picture
 from bondwright.papers.results import Progress, Results, silent
 from bondwright.papers.tables import (
     earth_tests_csv,
@@ -29,10 +30,6 @@ from bondwright.papers.tables import (
     stray_csv,
 )
 from bondwright.plan.model import PlannedArray
-
-FORMATS: Final = ("pdf", "html", "csv", "json", "netlist", "picture")
-"""What can be asked for. "csv" makes a table for each subject, "netlist" one file for the site and
-one for each array, every other one file."""
 
 
 def report_date(on: date | None = None) -> date:
@@ -63,7 +60,8 @@ def write_papers(
     folder: str | os.PathLike[str],
     *,
     paper: Paper = "us-letter",
-    formats: Sequence[str] = FORMATS,
+    formats: Sequence[str] = USUAL,
+    cover: Cover | None = None,
     on: date | None = None,
     progress: Progress | None = None,
 ) -> tuple[Path, ...]:
@@ -75,8 +73,9 @@ def write_papers(
     Args:
         results: what was computed.
         folder: where to; made if it isn't there. Files of the same names are replaced.
-        paper: "us-letter" or "a4".
+        paper: one of :data:`bondwright.papers.sizes.PAPERS`.
         formats: some of :data:`FORMATS`.
+        cover: what stands on the cover beside the results.
         on: date on the papers, see :func:`report_date`.
         progress: told how far the work is; it may raise.
 
@@ -89,7 +88,7 @@ def write_papers(
         OSError: the folder can't be written.
     """
     if paper not in PAPERS:
-        raise ValueError(f"no paper {paper!r} is known; give 'us-letter' or 'a4'")
+        raise ValueError(f"no paper {paper!r} is known; give one of {', '.join(PAPERS)}")
     unknown = [name for name in formats if name not in FORMATS]
     if unknown or not formats:
         raise ValueError(f"no format {', '.join(unknown)!r} is known; give some of {FORMATS}")
@@ -98,7 +97,7 @@ def write_papers(
     there = next(p for p in (target, *target.absolute().parents) if p.exists())
     target.mkdir(parents=True, exist_ok=True)
     tell = progress or silent
-    makers = list(_makers(results, paper, day, formats))
+    makers = list(_makers(results, paper, day, formats, cover))
     try:
         with tempfile.TemporaryDirectory(prefix=".papers-", dir=target) as beside:
             for number, (name, make) in enumerate(makers):
@@ -139,7 +138,7 @@ def _uninterrupted() -> Iterator[None]:
 
 
 def _makers(
-    results: Results, paper: Paper, day: date, formats: Sequence[str]
+    results: Results, paper: Paper, day: date, formats: Sequence[str], cover: Cover | None
 ) -> Iterator[tuple[str, Callable[[], bytes]]]:
     drawn: list[Pictures] = []
 
@@ -149,9 +148,9 @@ def _makers(
         return drawn[0]
 
     if "pdf" in formats:
-        yield "report.pdf", lambda: report_pdf(results, pictures(), day, paper=paper)
+        yield "report.pdf", lambda: report_pdf(results, pictures(), day, paper=paper, cover=cover)
     if "html" in formats:
-        yield "report.html", lambda: report_html(results, pictures(), day).encode()
+        yield "report.html", lambda: report_html(results, pictures(), day, cover).encode()
     if "csv" in formats:
         yield "schedule.csv", lambda: schedule_csv(results.plan).encode()
         yield "faults.csv", lambda: faults_csv(results).encode()
@@ -168,7 +167,7 @@ def _makers(
         for number, array in enumerate(results.plan.arrays.values(), start=1):
             yield f"netlist-array-{number}.cir", partial(_array, results, array)
     if "picture" in formats:
-        yield "picture.svg", lambda: pictures().site[0].page.svg.encode()
+        yield "picture.svg", lambda: whole_picture(results, pictures()).svg.encode()
 
 
 def _array(results: Results, array: PlannedArray) -> bytes:

@@ -1,4 +1,4 @@
-"""The report as one PDF, set by typst.
+"""The papers as PDF, set by typst.
 
 All words reach typst as JSON, never as markup. Fonts come from a package and are embedded; system
 fonts are ignored, so pages are the same everywhere. The file is tagged and keeps PDF/UA-1. The
@@ -8,40 +8,58 @@ same results, date and paper give the same bytes.
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from datetime import UTC, date, datetime, time
+from functools import cache
 from importlib.resources import files
-from typing import Any, Final, Literal
+from typing import Any, Final
 
 import typst
+import yaml
 
+from bondwright.draw.drawing import Drawing
+from bondwright.explain.cautions import SHORT
 from bondwright.papers.content import content
 from bondwright.papers.glyphs import FAMILY, font_folder, mapped, printable
-from bondwright.papers.pictures import Pictures
+from bondwright.papers.permit import Cover
+from bondwright.papers.pictures import Picture, Pictures
 from bondwright.papers.results import Results
+from bondwright.papers.sizes import GUTTER, PAPERS, Paper, Size, size, spot
 
-Paper = Literal["us-letter", "a4"]
-PAPERS: Final[tuple[Paper, ...]] = ("us-letter", "a4")
-_ROOM: Final = {
-    "us-letter": {"width": 504, "height": 610},
-    "a4": {"width": 487, "height": 660},
-}
-"""Room for a picture within the margins, pt."""
+__all__ = ["PAPERS", "Paper", "PaperError", "report_pdf", "set_pdf", "words"]
+
+LONGEST_TITLE: Final = 70
+"""Letters of a title in the running head."""
 
 
 class PaperError(RuntimeError):
     """The PDF can't be made; the message says why."""
 
 
+@cache
+def words(language: str = "en") -> Mapping[str, str]:
+    """Return the fixed words of the papers in a language, with the language itself."""
+    text = files("bondwright.papers").joinpath("data", "words.yaml").read_text(encoding="utf-8")
+    table: dict[str, dict[str, str]] = yaml.safe_load(text)
+    return {**table[language], "lang": language}
+
+
 def report_pdf(
-    results: Results, pictures: Pictures, on: date, *, paper: Paper = "us-letter"
+    results: Results,
+    pictures: Pictures,
+    on: date,
+    *,
+    paper: Paper = "us-letter",
+    cover: Cover | None = None,
 ) -> bytes:
-    """Set the report.
+    """Set the report, which is the permit package.
 
     Args:
         results: what was computed.
         pictures: drawn beforehand.
         on: date printed on it, and the time stamp of the file.
-        paper: "us-letter" or "a4".
+        paper: one of :data:`PAPERS`.
+        cover: what stands on the cover beside the results.
 
     Returns:
         The PDF file.
@@ -50,36 +68,84 @@ def report_pdf(
         ValueError: another paper.
         PaperError: typst refuses.
     """
-    if paper not in PAPERS:
-        raise ValueError(f"no paper {paper!r} is known; give 'us-letter' or 'a4'")
-    data = content(results, on)
+    sheet = size(paper)
+    data = content(results, on, cover)
     inputs: dict[str, bytes] = {}
     data["pictures"] = {
-        group: [_picture(inputs, group, n, p) for n, p in enumerate(drawn)]
+        group: [_picture(inputs, group, n, p, sheet) for n, p in enumerate(drawn)]
         for group, drawn in pictures.groups()
     }
     data["groups"] = [group for group, _ in pictures.groups()]
-    data["room"] = _ROOM[paper]
-    data["paper"], data["font"] = paper, FAMILY
+    return set_pdf("report", data, sheet, on, inputs)
+
+
+def set_pdf(
+    template: str,
+    data: Mapping[str, Any],
+    sheet: Size,
+    on: date,
+    inputs: Mapping[str, bytes] | None = None,
+) -> bytes:
+    """Set one paper.
+
+    Args:
+        template: name of its file of ours, without ending.
+        data: its content as plain data, with at least ``title``, ``subtitle`` and ``edition``.
+        sheet: what it is set on.
+        on: time stamp of the file.
+        inputs: further files, by name.
+
+    Raises:
+        PaperError: typst refuses.
+    """
     title = str(data["title"])
-    data["running"] = title if len(title) <= 70 else title[:69] + "…"
-    data["edition"] = next(value for name, value in data["facts"] if name == "Rules")
-    inputs["report.json"] = json.dumps(mapped(data, printable), ensure_ascii=False).encode()
+    whole = {
+        "short_caution": SHORT,
+        **data,
+        "size": sheet.data,
+        "gutter": GUTTER,
+        "font": FAMILY,
+        "words": words(),
+        "running": title if len(title) <= LONGEST_TITLE else title[: LONGEST_TITLE - 1] + "…",
+    }
+    given = dict(inputs or {})
+    given["data.json"] = json.dumps(mapped(whole, printable), ensure_ascii=False).encode()
     templates = files("bondwright.papers").joinpath("templates")
-    inputs["parts.typ"] = templates.joinpath("parts.typ").read_bytes()
-    inputs["main.typ"] = templates.joinpath("report.typ").read_bytes()
-    return _compile(inputs, on)
+    for name in ("parts", "base"):
+        given[f"{name}.typ"] = templates.joinpath(f"{name}.typ").read_bytes()
+    given["main.typ"] = templates.joinpath(f"{template}.typ").read_bytes()
+    return _compile(given, on)
 
 
-def _picture(inputs: dict[str, bytes], group: str, number: int, picture: Any) -> dict[str, Any]:
-    name = f"{group}-{number}.svg"
-    inputs[name] = printable(picture.page.svg).encode()
+def _picture(
+    inputs: dict[str, bytes], group: str, number: int, picture: Picture, sheet: Size
+) -> dict[str, Any]:
+    return picture_data(inputs, f"{group}-{number}.svg", picture.page, picture.caption, sheet)
+
+
+def picture_data(
+    inputs: dict[str, bytes], name: str, drawing: Drawing, caption: str, sheet: Size
+) -> dict[str, Any]:
+    """Put a drawing among the files of a paper and return where it goes there.
+
+    Args:
+        inputs: files of the paper; the drawing's is added.
+        name: of its file.
+        drawing: the drawing.
+        caption: what to look at.
+        sheet: what the paper is set on.
+    """
+    inputs[name] = printable(drawing.svg).encode()
+    put = spot(drawing.width_px, drawing.height_px, sheet)
     return {
         "file": name,
-        "alt": picture.page.alt,
-        "caption": picture.caption,
-        "width": picture.page.width_px,
-        "height": picture.page.height_px,
+        "alt": drawing.alt,
+        "caption": caption,
+        "width": drawing.width_px,
+        "height": drawing.height_px,
+        "where": put.where,
+        "scale": put.scale,
+        "sheet": [put.wide, put.high],
     }
 
 

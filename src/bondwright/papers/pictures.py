@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Literal
 
-from bondwright.devices.band import TimeBand
-from bondwright.devices.bands import band
-from bondwright.devices.curves import curves_of
 from bondwright.draw.drawing import Drawing
+from bondwright.draw.part import LARGE, around, boards, flows_in, part_of
 from bondwright.draw.plot import time_current_plot
 from bondwright.draw.ribbon import ribbon_picture
 from bondwright.explain.faults import fault_name, openers
-from bondwright.explain.words import amps, capital, device_name, tie_name, volts
+from bondwright.explain.words import amps, tie_name, volts
 from bondwright.papers.content import telling_addition
+from bondwright.papers.curves import Chain, chain_bands, chains
 from bondwright.papers.earth import (
     draw_ground,
     draw_test,
@@ -22,6 +21,7 @@ from bondwright.papers.earth import (
     has_plot,
     test_caption,
 )
+from bondwright.papers.permit import state_plan
 from bondwright.papers.results import Results
 from bondwright.plan.model import Plan
 from bondwright.studies.faults import CLEARED_A, FaultResult
@@ -29,9 +29,6 @@ from bondwright.studies.flows import Carrier, Flow
 
 if TYPE_CHECKING:
     from bondwright.studies.earth_tests import JudgedTest
-
-_MOST_BANDS: Final = 6
-"""Bands that can be told apart in one plot."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +55,8 @@ class Pictures:
         fault: the fault that tells most.
         without: the same fault with its tie off.
         added: normal use with a tie too many.
-        plots: time-current plots.
+        plots: time-current plots; that of the fault that tells most first.
+        states: normal use in each way the site is run, where there are several.
         ground: the electrodes from above.
         tests: readings of field tests, plotted.
     """
@@ -68,6 +66,7 @@ class Pictures:
     without: tuple[Picture, ...]
     added: tuple[Picture, ...]
     plots: tuple[Picture, ...]
+    states: tuple[Picture, ...]
     ground: tuple[Picture, ...]
     tests: tuple[Picture, ...]
 
@@ -78,6 +77,7 @@ class Pictures:
         yield "without", self.without
         yield "added", self.added
         yield "plots", self.plots
+        yield "states", self.states
         yield "ground", self.ground
         yield "tests", self.tests
 
@@ -90,6 +90,7 @@ def draw_pictures(results: Results) -> Pictures:
         without=tuple(_without(results)),
         added=tuple(_added(results)),
         plots=tuple(_plots(results)),
+        states=tuple(_states(results)),
         ground=tuple(_ground(results)),
         tests=tuple(_tests(results)),
     )
@@ -136,7 +137,30 @@ def _ribbons(
 
 def _site(results: Results) -> Picture:
     caption = "The installation: ribbons for lines, neutral and bonding metal; ties as clasps."
-    return _ribbons(caption, "", results.plan)
+    part = boards(results.plan)
+    if part is not results.plan:
+        caption += " What feeds something else, and what has a tie; picture.svg has everything."
+    return _ribbons(caption, "", part)
+
+
+def whole_picture(results: Results, pictures: Pictures) -> Drawing:
+    """Return the whole installation, also where the papers show a part of it."""
+    if boards(results.plan) is results.plan:
+        return pictures.site[0].page
+    return ribbon_picture(results.plan, title="")
+
+
+def _states(results: Results) -> Iterator[Picture]:
+    if len(results.states) < 2:
+        return
+    every = {one.id: one for one in results.plan.states}
+    for number, state in enumerate(results.states):
+        plan = results.plan
+        if state.id in every:
+            plan = state_plan(plan, every[state.id])
+        part = boards(plan)
+        caption = f"Normal use, {state.id}: ribbons as wide as their currents."
+        yield _ribbons(caption, f"state-{number}-", part, flows_in(part, state.stray.flows))
 
 
 def _fault(results: Results) -> Iterator[Picture]:
@@ -144,7 +168,8 @@ def _fault(results: Results) -> Iterator[Picture]:
     if telling is None:
         return
     caption = f"{fault_name(telling)}: {amps(telling.current)}, out on the line and home on metal."
-    yield _ribbons(caption, "fault-", results.plan, telling.flows, telling)
+    part = around(results.plan, telling)
+    yield _ribbons(caption, "fault-", part, flows_in(part, telling.flows), telling)
 
 
 def _without(results: Results) -> Iterator[Picture]:
@@ -158,8 +183,9 @@ def _without(results: Results) -> Iterator[Picture]:
     )
     gone = (Carrier.TIE, worst.tie.id)
     plan = replace(results.plan, ties=tuple(t for t in results.plan.ties if t != worst.tie))
-    left = [flow for flow in off.flows if (flow.carrier, flow.id) != gone]
-    yield _ribbons(caption, "without-", plan, left, off)
+    part = around(plan, worst.with_tie)
+    left = [f for f in flows_in(part, off.flows) if (f.carrier, f.id) != gone]
+    yield _ribbons(caption, "without-", part, left, off)
 
 
 def _added(results: Results) -> Iterator[Picture]:
@@ -168,15 +194,41 @@ def _added(results: Results) -> Iterator[Picture]:
         return
     added = results.added[number]
     caption = f"Normal use with a second tie at {added.at}: neutral current on metal."
-    yield _ribbons(caption, "added-", results.plan, added.after.flows)
+    part = results.plan
+    if len(part.site.places) > LARGE:
+        part = part_of(part, [added.at])
+    yield _ribbons(caption, "added-", part, flows_in(part, added.after.flows))
 
 
 def _plots(results: Results) -> Iterator[Picture]:
-    """Plot the devices on the way to the telling fault, with its current, and without its tie."""
+    """Plot the telling fault with and without its tie, and then every other chain of devices."""
+    yield from _telling_plot(results)
+    done = results.telling.fault.place if results.telling is not None else ""
+    for number, chain in enumerate(chains(results)[0]):
+        if chain.place == done:
+            continue
+        lines = [("fault to metal", chain.fault.current)] if chain.fault is not None else []
+
+        def draw(
+            wide: float,
+            high: float,
+            start: str,
+            chain: Chain = chain,
+            lines: Sequence[tuple[str, float]] = tuple(lines),
+        ) -> Drawing:
+            title = chain.caption
+            return time_current_plot(chain.bands, lines, wide, high, title=title, prefix=start)
+
+        name = f"plot-{number}-"
+        page, phone = draw(640.0, 320.0, name), draw(360.0, 480.0, f"{name}phone-")
+        yield Picture(chain.caption, page, phone)
+
+
+def _telling_plot(results: Results) -> Iterator[Picture]:
     telling = results.telling
     if telling is None:
         return
-    bands = list(_bands(results, telling.fault.place))
+    bands = chain_bands(results, telling.fault.place)
     markers = [("with the tie", telling.current)]
     off = next((r.without_tie for r in results.removed if r.with_tie is telling), None)
     if off is not None and off.current > CLEARED_A:
@@ -189,15 +241,3 @@ def _plots(results: Results) -> Iterator[Picture]:
         return time_current_plot(bands, markers, width, height, title=caption, prefix=start)
 
     yield Picture(caption, draw(640.0, 470.0, "plot-"), draw(360.0, 480.0, "plot-phone-"))
-
-
-def _bands(results: Results, place: str) -> Iterator[tuple[str, TimeBand]]:
-    """Yield the devices on the way to a place, the nearest first."""
-    topology, devices = results.plan.topology, results.quiet.devices
-    names = [f"main {place}"]
-    for run in topology.upstream(place):
-        names += [f"device {run}", f"main {results.plan.runs[run].from_}"]
-    found = [devices[name] for name in names if name in devices]
-    for device in found[:_MOST_BANDS]:
-        label = device_name(device.id, device.at, str(device.rating)).removeprefix("the ")
-        yield capital(label), band(device.rating, curves_of(results.plan.curves))

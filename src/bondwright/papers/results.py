@@ -26,6 +26,7 @@ from bondwright.plan.model import Assumption, Plan
 from bondwright.rules.answer import Finding, Severity
 from bondwright.rules.iec.ruleset import is_iec
 from bondwright.site.states import states
+from bondwright.studies.availability import AvailableAt, available_everywhere
 from bondwright.studies.bare import faults_to_metal, without_metal
 from bondwright.studies.disconnection import Disconnection, study_disconnection
 from bondwright.studies.disconnection_findings import disconnection_findings, told_already
@@ -93,6 +94,7 @@ class Results:
         earth_tests: field tests, judged.
         duties: what each device may have to interrupt.
         series: devices in a row, and whether the right one opens.
+        available: available fault current at every place.
         findings: of the rules and of the studies, worst first.
         assumptions: everything taken for granted.
         summary: the headline.
@@ -114,6 +116,7 @@ class Results:
     earth_tests: tuple[JudgedTest, ...]
     duties: tuple[Duty, ...]
     series: tuple[Series, ...]
+    available: tuple[AvailableAt, ...]
     findings: tuple[Finding, ...]
     assumptions: tuple[Assumption, ...]
     summary: Summary
@@ -187,6 +190,8 @@ def study(plan: Plan, progress: Progress | None = None) -> Results:
     tell("the ground", 1, 1)
     lap("ground")
     duty, series = duties(quiet), in_series(quiet)
+    others = [build(plan, loads=False, state=way) for way in states(plan.site)[1:]]
+    available = available_everywhere(quiet, duty, others)
     lap("devices")
     disconnections: tuple[Disconnection, ...] = ()
     withstood: tuple[Withstood, ...] = ()
@@ -227,6 +232,7 @@ def study(plan: Plan, progress: Progress | None = None) -> Results:
         earth_tests=tested,
         duties=duty,
         series=series,
+        available=available,
         findings=found,
         assumptions=retold((*assumptions(plan, quiet), *_left_out(faults, most)), say),
         summary=summary,

@@ -14,7 +14,7 @@ from bondwright.earth.shapes import Place
 from bondwright.plan.defaults import Defaults, defaults
 from bondwright.site.ground import Buried, ElectrodeKind
 from bondwright.site.ground_checks import geometry_given
-from bondwright.units import INCH, Dimension, UnitSystem, show
+from bondwright.units import INCH, Dimension, UnitSystem, show, wanted_units
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +39,7 @@ def has_shape(electrode: Buried) -> bool:
 
 
 def lay(
-    name: str, electrode: Buried, usual: Defaults | None = None, system: UnitSystem = "us"
+    name: str, electrode: Buried, usual: Defaults | None = None, system: UnitSystem | None = None
 ) -> Laid:
     """Return an electrode as metal in the ground.
 
@@ -66,7 +66,7 @@ class _Measures:
     given: Buried
     taken: list[str]
     usual: Defaults
-    system: UnitSystem
+    system: UnitSystem | None
 
     def long(self, metres: float) -> str:
         """Write a length for the reader."""
@@ -79,7 +79,8 @@ class _Measures:
         if key != "diameter":
             text = self.long(found)
         else:
-            text = f"{found / INCH:.4g} in" if self.system == "us" else f"{1000 * found:.4g} mm"
+            us = (self.system or wanted_units()) == "us"
+            text = f"{found / INCH:.4g} in" if us else f"{1000 * found:.4g} mm"
         self.taken.append(words.format(text))
         return found
 

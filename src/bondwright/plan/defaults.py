@@ -146,7 +146,7 @@ def electrode_assumption(
     soil: float,
     ohms: float,
     taken: Defaults | None = None,
-    system: UnitSystem = "us",
+    system: UnitSystem | None = None,
 ) -> Assumption:
     """Return what to say of an electrode resistance that was worked out or assumed."""
     taken = taken or defaults()

@@ -58,7 +58,7 @@ def plan_ground(
     electrode_resistance: Callable[[Buried, float], float],
     others: Mapping[str, Soil] = MappingProxyType({}),
     taken: Defaults | None = None,
-    system: UnitSystem = "us",
+    system: UnitSystem | None = None,
 ) -> tuple[PlannedGround, Mapping[str, Said], str]:
     """Work out everything that stands in the ground.
 
@@ -160,7 +160,7 @@ def _said(
     ohms: float,
     failed: str,
     taken: Defaults | None,
-    system: UnitSystem,
+    system: UnitSystem | None,
 ) -> Said:
     """Return what is to be said of an electrode."""
     if one.resistance is None:
@@ -205,7 +205,7 @@ def _words(
     ohms: float,
     failed: str,
     taken: Defaults | None,
-    system: UnitSystem,
+    system: UnitSystem | None,
 ) -> str:
     if laid is None or _plain(one, laid, soil):
         shown = _usual(one) if failed else one

@@ -16,7 +16,7 @@ from bondwright.rules.iec.ruleset import is_iec, rule_set
 from bondwright.rules.ties import TiePlacement
 from bondwright.site.model import Site
 from bondwright.site.topology import Topology
-from bondwright.units import UnitSystem
+from bondwright.units import UnitSystem, wanted_units
 
 
 def earthing_of(site: Site) -> Earthing:
@@ -51,7 +51,7 @@ def belonging(tree: Topology, ties: Mapping[str, str]) -> frozenset[str]:
 
 def unit_system(rules: str) -> UnitSystem:
     """Return the units that lengths are written in for readers of a rule set."""
-    return "metric" if is_iec(rules) else "us"
+    return wanted_units("metric" if is_iec(rules) else "us")
 
 
 def title(rules: str) -> str:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import itertools
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from bondwright.devices.interrupting import Interrupting, interrupting_verdict
 from bondwright.devices.selectivity import Selectivity, selectivity
 from bondwright.network.build import Network, PlacedDevice, first_cycles
+from bondwright.studies.available import Available, availables
 from bondwright.studies.watching import known_band
 
 
@@ -39,21 +38,6 @@ class Duty:
 
 
 @dataclass(frozen=True, slots=True)
-class Available:
-    """The greatest bolted fault current at some terminals.
-
-    Attributes:
-        current: symmetrical r.m.s., A.
-        between: between which it flows, in words.
-        peak: highest instantaneous value it can have, A.
-    """
-
-    current: float = 0.0
-    between: str = ""
-    peak: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
 class Series:
     """Two devices in a row.
 
@@ -70,55 +54,6 @@ class Series:
     judgement: Selectivity | None
 
 
-def peak_factor(z: complex) -> float:
-    """Return the highest instantaneous value of a fault current over its crest without offset.
-
-    ``1.02 + 0.98 exp(-3 R/X)`` (IEC 60909-0), for a fault that begins at the worst moment.
-
-    Args:
-        z: impedance of the loop, ohm.
-    """
-    if z.imag <= 0:
-        return 1.02
-    return 1.02 + 0.98 * math.exp(-3 * max(z.real, 0.0) / z.imag)
-
-
-def available_current(network: Network, head: str, place: str) -> Available:
-    """Return the greatest bolted fault current at some terminals.
-
-    Of three lines together, two lines, a line and the neutral, a line and the metal the one
-    with most. Steel raceways count as they are without current, where they hinder least but for
-    saturation.
-
-    Args:
-        network: built without loads.
-        head: what the lines' nodes begin with: a place, or ``place/in`` ahead of its main.
-        place: whose neutral and metal they are.
-    """
-    solver = network.solver
-    lines = [f"{head}:{t}" for t in ("L1", "L2", "L3") if f"{head}:{t}" in solver.index]
-    others = [f"{place}:{t}" for t in ("N", "G") if f"{place}:{t}" in solver.index]
-    before = solver.solve()
-    found: list[tuple[float, str, complex]] = []
-    for a, b in (*itertools.combinations(lines, 2), *itertools.product(lines, others)):
-        solution = solver.solve([solver.join(a, b)])
-        drawn = solution.change_current(0)
-        z = before.between(a, b) / drawn if drawn else 0j
-        found.append((abs(drawn), f"{_terminal(a)} and {_terminal(b)}", z))
-    if len(lines) == 3:
-        a, b, c = lines
-        solution = solver.solve([solver.join(a, b), solver.join(b, c)])
-        one, other = solution.change_current(0), solution.change_current(1)
-        drawn, line = max(((one, a), (other - one, b), (-other, c)), key=lambda at: abs(at[0]))
-        middle = sum(before.voltage(node) for node in lines) / 3
-        z = (before.voltage(line) - middle) / drawn if drawn else 0j
-        found.append((abs(drawn), "three lines", z))
-    if not found:
-        return Available()
-    current, between, z = max(found, key=lambda one: one[0])
-    return Available(current, between, math.sqrt(2) * peak_factor(z) * current)
-
-
 def duties(network: Network) -> tuple[Duty, ...]:
     """Return for every device the most it may have to interrupt, in the network's order."""
     return tuple(_duties(network))
@@ -129,26 +64,17 @@ def in_series(network: Network) -> tuple[Series, ...]:
     return tuple(_in_series(network))
 
 
-def _terminal(node: str) -> str:
-    return node.rpartition(":")[2]
-
-
 def _head(device: PlacedDevice) -> str:
     return f"{device.at}/in" if device.id.startswith("main ") else device.at
 
 
-def _availables(network: Network) -> dict[str, Available]:
-    found: dict[str, Available] = {}
-    for device in network.devices.values():
-        head = _head(device)
-        if head not in found:
-            found[head] = available_current(network, head, device.at)
-    return found
+def _at_devices(network: Network) -> dict[str, Available]:
+    return availables(network, {_head(d): d.at for d in network.devices.values()})
 
 
 def _duties(network: Network) -> Iterator[Duty]:
-    at = _availables(first_cycles(network))
-    alone = _availables(network) if network.motors and not network.running else at
+    at = _at_devices(first_cycles(network))
+    alone = _at_devices(network) if network.motors and not network.running else at
     for name, device in network.devices.items():
         most, without = at[_head(device)], alone[_head(device)]
         judgement = interrupting_verdict(device.rating, most.current)
@@ -165,7 +91,7 @@ def _duties(network: Network) -> Iterator[Duty]:
 
 
 def _in_series(network: Network) -> Iterator[Series]:
-    at = _availables(first_cycles(network))
+    at = _at_devices(first_cycles(network))
     for name, device in network.devices.items():
         above = _next_upstream(network, device)
         if above is None:
