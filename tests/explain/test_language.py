@@ -10,12 +10,15 @@ from typing import Any
 
 import pytest
 
+from bondwright.explain import language as language_module
 from bondwright.explain.dialect import OWN_WORDS
 from bondwright.explain.language import (
     LANGUAGES,
     Language,
     UnknownLanguageError,
     labels_of,
+    speaking,
+    spoken,
     texts_of,
 )
 from bondwright.papers.content import content
@@ -125,6 +128,33 @@ def test_english_is_told_as_it_is() -> None:
         "text": ["a", ["b"]],
     }
     assert list(en.lacking) == []
+
+
+def test_lettering_is_told_word_for_word() -> None:
+    es = Language("es", ["panel", "gas pipe"])
+    assert es.lettering("equipment · 1.6 kW") == "equipo · 1.6 kW"
+    assert es.lettering("neutral bond: bus · 0 A") == "unión del neutro: barra · 0 A"
+    assert es.lettering("width of a ribbon at 337 A") == "ancho de una cinta a 337 A"
+    # Labels stay, also those that are words; so does what the table lacks.
+    assert es.lettering("panel · gas pipe") == "panel · gas pipe"
+    assert es.lettering("100 A breaker, instantaneous 80…") == "100 A breaker, instantaneous 80…"
+    assert list(es.lacking) == []
+    assert Language("en").lettering("equipment") == "equipment"
+
+
+def test_a_language_is_spoken_meanwhile_only() -> None:
+    assert spoken().tag == "en"
+    with speaking(Language("es")) as es:
+        assert spoken() is es
+    assert spoken().tag == "en"
+
+
+@pytest.mark.parametrize("tag", OTHERS)
+def test_no_text_is_held_twice(tag: str) -> None:
+    folder = Path(language_module.__file__).parent / "data" / "languages"
+    lines = (folder / f"{tag}.yaml").read_text(encoding="utf-8").splitlines()
+    keys = [line.split('": "')[0] for line in lines if line.startswith('  "') and '": "' in line]
+    assert len(keys) == len(set(keys)) > 100
 
 
 def test_an_unknown_language_names_those_that_are_known() -> None:

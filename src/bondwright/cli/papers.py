@@ -36,6 +36,10 @@ if TYPE_CHECKING:
     "--only", "formats", multiple=True, type=click.Choice(FORMATS),
     help="Write this paper only; may be repeated.",
 )  # fmt: skip
+@click.option(
+    "--language", type=click.Choice(["en", "es"]), default="en", show_default=True,
+    help="Language of the PDFs; the tables and data stay in English.",
+)  # fmt: skip
 @click.option("--job", default="", metavar="TEXT", help="Name or number of the job, for the cover.")
 @click.option("--revision", default="", metavar="TEXT", help="Revision, for the cover.")
 @plain_errors
@@ -46,10 +50,12 @@ def papers(
     paper: Paper,
     units: UnitSystem | None,
     formats: tuple[str, ...],
+    language: str,
     job: str,
     revision: str,
 ) -> None:
     """Write the package: PDF, HTML, picture, CSV tables, JSON and the netlist."""
+    from bondwright.explain.language import Language, labels_of, speaking
     from bondwright.papers.package import write_papers
     from bondwright.papers.permit import Cover
     from bondwright.papers.results import study
@@ -63,9 +69,11 @@ def papers(
         with units_wanted(units):
             results = study(read_plan(site, rules), tell)
             cover = Cover.of(site.name, site.read_bytes(), job, revision)
-            written = write_papers(
-                results, out, paper=paper, formats=formats or USUAL, cover=cover, progress=tell
-            )
+            labels = labels_of(results.plan.site) | {tie.id for tie in results.plan.ties}
+            with speaking(Language(language, labels)) as told:
+                written = write_papers(
+                    results, out, paper=paper, formats=formats or USUAL, cover=cover, progress=tell
+                )
     except KeyboardInterrupt:
         click.echo("\nstopped; nothing half-written is left behind", err=True)
         sys.exit(130)
@@ -75,4 +83,6 @@ def papers(
     click.echo(f"{results.summary.mark} {results.summary.headline}")
     for path in written:
         click.echo(f"  {path}")
+    if told.lacking:
+        click.echo(f"  {len(told.lacking)} texts stand in English: no words for them yet", err=True)
     stop(FALLS_SHORT if results.summary.verdict.value == "falls short" else HOLDS)

@@ -300,5 +300,6 @@ def _alt(bands: Sequence[tuple[str, TimeBand]], markers: Sequence[tuple[str, flo
     text = "Time-current plot of " + (", ".join(label for label, _ in bands) or "no device") + "."
     for label, current in markers:
         told = "; ".join(f"{name} {band.tell(current)}" for name, band in bands)
-        text += f" {label}, {show(current, Dimension.CURRENT)}: {told or 'no device'}."
+        said = f"{label[:1].upper()}{label[1:]}, {show(current, Dimension.CURRENT)}"
+        text += f" {said}: {told or 'no device'}."
     return text

@@ -13,6 +13,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -26,6 +28,12 @@ ENGLISH: Final = "en"
 LANGUAGES: Final[Mapping[str, str]] = {ENGLISH: "English", "es": "español"}
 """Every language by its tag (BCP 47), with its own name."""
 
+_A_SENTENCE: Final = 3
+"""Spaces in a line of a drawing that is told as a sentence is."""
+
+_LETTERS: Final = re.compile(r"[^·:\s](?:[^·:]*[^·:\s])?")
+"""Pieces of lettering between its dots and colons."""
+
 KEPT: Final = frozenset({"kind", "mark", "id", "file", "font", "paper", "number", "code"})
 """Keys of a report whose values are no words for people."""
 
@@ -38,9 +46,9 @@ _UNIT = (
 )
 _PLAIN: Final = re.compile(
     rf"(?:[–-]|[<>≤≥]?\s?-?\d[\d.,/]*(?:\s?x\s?\d[\d.,/]*)*\s?(?:{_UNIT})?|[LHNG]\d?|"
-    r"\d[\d.]*\.\d[\w().,-]*|(?:NEC|NFPA|IEC|IEEE|BS|UL|ICEA)\b[\w /.()-]*|"
+    r"\d[\d.]*\.\d[\w().,-]*|(?:NEC|NFPA|IEC|IEEE|BS|UL|ICEA)\b(?!.* and )[\w /.()-]*|"
     r"(?:NEC \d{4} )?\d{2,3}\.\d+(?:\([A-Za-z0-9]+\))*(?:, \d{2,3}\.\d+(?:\([A-Za-z0-9]+\))*)*|"
-    r"[A-Z]{1,5}\d?|Al|Cu|bondwright [\d.]+)",
+    r"[A-Z]{1,5}\d?|Al|Cu|\d+(?:Y?/\d+)? V|[0-9a-f]{12}|[\w.-]+\.ya?ml|bondwright [\d.]+)",
 )
 """What every language writes alike: quantities, terminals, clauses, abbreviations."""
 
@@ -64,6 +72,7 @@ class _Table:
     whole: Mapping[str, str]
     templates: tuple[_Template, ...]
     joined: str
+    lettering: Mapping[str, str]
 
 
 @cache
@@ -78,7 +87,7 @@ def _table(language: str) -> _Table:
         else:
             whole[written] = said
     templates.sort(key=lambda one: -one.weight)
-    return _Table(whole, tuple(templates), raw["and"])
+    return _Table(whole, tuple(templates), raw["and"], raw["lettering"])
 
 
 def texts_of(language: str) -> Mapping[str, str]:
@@ -157,6 +166,24 @@ class Language:
             return text
         return " ".join(self(part) for part in parts)
 
+    def lettering(self, text: str) -> str:
+        """Return the lettering of a drawing in this language, word for word and as short.
+
+        What the table has no words for stays: drawings are mostly labels, sizes and currents.
+        """
+        if self._table is None:
+            return text
+        said = _LETTERS.sub(self._word, text)
+        if said == text and text.count(" ") >= _A_SENTENCE:
+            said = self._tell(text) or text
+        return said
+
+    def _word(self, found: re.Match[str]) -> str:
+        word = found[0]
+        if self._table is None or word in self._labels:
+            return word
+        return self._table.lettering.get(word, word)
+
     def told(self, value: Any) -> Any:
         """Return plain data with every text in it told, but for values under :data:`KEPT`."""
         match value:
@@ -232,6 +259,28 @@ class Language:
                     return f"{', '.join(known)} {table.joined} {last}"
                 return glue.join(known)
         return None
+
+
+_SPOKEN: ContextVar[Language | None] = ContextVar("language", default=None)
+
+
+@contextmanager
+def speaking(language: Language) -> Iterator[Language]:
+    """Have papers that are made meanwhile told in a language.
+
+    Args:
+        language: which; it remembers what it had no words for.
+    """
+    token = _SPOKEN.set(language)
+    try:
+        yield language
+    finally:
+        _SPOKEN.reset(token)
+
+
+def spoken() -> Language:
+    """Return the language that papers are told in now: English unless another was asked for."""
+    return _SPOKEN.get() or Language(ENGLISH)
 
 
 def _splits(text: str) -> Iterator[tuple[list[str], str]]:

@@ -7,7 +7,9 @@ same results, date and paper give the same bytes.
 
 from __future__ import annotations
 
+import html
 import json
+import re
 from collections.abc import Mapping
 from datetime import UTC, date, datetime, time
 from functools import cache
@@ -19,6 +21,8 @@ import yaml
 
 from bondwright.draw.drawing import Drawing
 from bondwright.explain.cautions import SHORT
+from bondwright.explain.dialect import OWN_WORDS
+from bondwright.explain.language import ENGLISH, Language, spoken
 from bondwright.papers.content import content
 from bondwright.papers.glyphs import FAMILY, font_folder, mapped, printable
 from bondwright.papers.permit import Cover
@@ -99,13 +103,14 @@ def set_pdf(
         PaperError: typst refuses.
     """
     title = str(data["title"])
+    language = spoken()
     whole = {
-        "short_caution": SHORT,
-        **data,
+        "short_caution": language(SHORT),
+        **_told(data, language),
         "size": sheet.data,
         "gutter": GUTTER,
         "font": FAMILY,
-        "words": words(),
+        "words": words(language.tag),
         "running": title if len(title) <= LONGEST_TITLE else title[: LONGEST_TITLE - 1] + "…",
     }
     given = dict(inputs or {})
@@ -117,10 +122,41 @@ def set_pdf(
     return _compile(given, on)
 
 
+def _told(data: Mapping[str, Any], language: Language) -> dict[str, Any]:
+    """Return a paper's data in its language; what a person wrote and where pictures go stay."""
+    kept = {*OWN_WORDS, "pictures", "groups"}
+    told = {key: one if key in kept else language.told(one) for key, one in data.items()}
+    for group, drawn in (data.get("pictures") or {}).items():
+        told["pictures"] = {**told["pictures"], group: [_retold(one, language) for one in drawn]}
+    if language.lacking and isinstance(told.get("check"), list):
+        left = words(language.tag)["left"].format(n=len(language.lacking))
+        told["check"] = [*told["check"], left]
+    return told
+
+
+def _retold(picture: Mapping[str, Any], language: Language) -> dict[str, Any]:
+    return {**picture, "alt": language(picture["alt"]), "caption": language(picture["caption"])}
+
+
 def _picture(
     inputs: dict[str, bytes], group: str, number: int, picture: Picture, sheet: Size
 ) -> dict[str, Any]:
     return picture_data(inputs, f"{group}-{number}.svg", picture.page, picture.caption, sheet)
+
+
+_LETTERING: Final = re.compile(r"(<text\b[^>]*>)([^<]+)(</text>)")
+
+
+def _lettered(svg: str, language: Language) -> str:
+    """Return a drawing with its lettering in a language."""
+    if language.tag == ENGLISH:
+        return svg
+
+    def told(found: re.Match[str]) -> str:
+        said = html.escape(language.lettering(html.unescape(found[2])), quote=False)
+        return f"{found[1]}{said}{found[3]}"
+
+    return _LETTERING.sub(told, svg)
 
 
 def picture_data(
@@ -135,7 +171,7 @@ def picture_data(
         caption: what to look at.
         sheet: what the paper is set on.
     """
-    inputs[name] = printable(drawing.svg).encode()
+    inputs[name] = printable(_lettered(drawing.svg, spoken())).encode()
     put = spot(drawing.width_px, drawing.height_px, sheet)
     return {
         "file": name,
