@@ -12,7 +12,7 @@ BIN := .venv/bin
 READY := .venv/ready
 export PYTHON
 
-.PHONY: help setup demo test check mutation docs format lock clean
+.PHONY: help setup demo test check mutation audit docs format lock clean
 
 help: ## Say what each target does
 	@grep -E '^[a-z]+:.*## ' Makefile | sed -E 's/^([a-z]+):.*## /\1\t/' | \
@@ -47,8 +47,12 @@ check: setup ## The gate: format, lint, types, import directions, changelog, the
 mutation: setup ## Spoil the rules and the plan on purpose and count what the tests notice (NUMBER=n)
 	$(BIN)/python scripts/mutate.py $(if $(NUMBER),--number $(NUMBER)) --workers $(WORKERS)
 
+audit: setup ## Ask public advisories about every locked package; without a network it says so
+	$(BIN)/python scripts/supply.py audit
+
 docs: setup ## Renew what docs/ takes from the code
 	$(BIN)/python scripts/make_docs.py
+	$(BIN)/python scripts/supply.py licences
 	$(BIN)/python scripts/make_page_types.py
 	$(BIN)/python scripts/make_coverage.py
 	$(BIN)/python scripts/make_images.py
