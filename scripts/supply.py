@@ -156,14 +156,14 @@ def licence(name: str) -> str:
         facts = importlib.metadata.metadata(name)
     except importlib.metadata.PackageNotFoundError:
         return ""
-    said = facts.get("License-Expression")
+    said = facts.get_all("License-Expression")
     if said:
-        return str(said)
+        return str(said[0])
     for line in facts.get_all("Classifier") or ():
         word = line.rpartition(" :: ")[2]
         if line.startswith("License") and word in _WORDS:
             return _WORDS[word]
-    loose = str(facts.get("License") or "").splitlines()
+    loose = str((facts.get_all("License") or [""])[0]).splitlines()
     word = loose[0].strip() if loose else ""
     return _WORDS.get(word, word)
 
@@ -225,7 +225,7 @@ def bill(found: tuple[Pin, ...], version: str) -> str:
                 Component(
                     name=one.name,
                     version=number,
-                    type=ComponentType.LIBRARY,
+                    type=ComponentType("library"),
                     bom_ref=f"{one.name}@{number}",
                     purl=PackageURL("pypi", name=_key(one.name), version=number),
                     licenses=[licences.make_from_string(licence(one.name))],

@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from bondwright.papers.package import FORMATS, report_date, write_papers
+from bondwright.papers.formats import FORMATS
+from bondwright.papers.package import report_date, write_papers
 from bondwright.papers.results import study
 from tests.explain.sites import FARM, SMALL, planned, studied
 
