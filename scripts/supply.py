@@ -31,6 +31,7 @@ _HASH: Final = re.compile(r"--hash=sha256:([0-9a-f]{64})")
 
 SAID: Final[Mapping[str, str]] = {
     # Packages that say it in a file, in loose words or nowhere among their facts; read by hand.
+    "atheris": "Apache-2.0",
     "axe-playwright-python": "MIT",
     "colorama": "BSD-3-Clause",
     "grimp": "BSD-2-Clause",

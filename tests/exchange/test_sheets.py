@@ -138,3 +138,17 @@ def test_entities_that_multiply_are_refused(tmp_path: Path) -> None:
     (tmp_path / "a.xlsx").write_bytes(laughs())
     with pytest.raises(SheetError, match="is no XLSX file, or a damaged one"):
         read_sheets(tmp_path / "a.xlsx")
+
+
+def test_a_workbook_damaged_anywhere_is_refused_and_nothing_else(tmp_path: Path) -> None:
+    """Byte by byte: each change is read, or refused by our own error (found by fuzzing)."""
+    good = workbook([("LP-1", [["Ckt", "Description", "Breaker"], ["1", "lights", "20 A"]])])
+    path = tmp_path / "damaged.xlsx"
+    refused = 0
+    for at in range(4, len(good), max(1, len(good) // 150)):
+        path.write_bytes(good[:at] + bytes([good[at] ^ 0x55]) + good[at + 1 :])
+        try:
+            read_sheets(path)
+        except SheetError:
+            refused += 1
+    assert refused > 10

@@ -213,7 +213,7 @@ def test_units_of_a_price(unit: str, per: float) -> None:
         ("item,unit,price\nx,ft,NaN\n", "zero or more"),
         ("item,unit,price\nx,kg,1\n", "'kg' is no unit"),
         ("item,unit,price\nx,0 ft,1\n", "no length to pay for"),
-        ("item,unit,price\nx,ft,1\nx,ft,2\n", "entry 2: 'x' has a price already"),
+        ("item,unit,price\nx,ft,1\nx,ft,2\n", "line 3: 'x' has a price already"),
         ("item,unit,price\n,ft,1\n", "needs an item"),
         ("item,unit,price\nx,ft,1,2\n", "nothing more"),
         ("item,unit,price\nx\n", "is no price"),

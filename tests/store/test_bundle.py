@@ -126,3 +126,16 @@ def test_a_bundle_that_would_burst_is_refused(monkeypatch: pytest.MonkeyPatch) -
     assert len(unbundle(fits)) == 4
     with pytest.raises(StoreError, match="more than a store takes"):
         unbundle(made({**index(), "jobs": jobs}, contents))
+
+
+def test_a_bundle_damaged_anywhere_is_refused_and_nothing_else(filled: Store) -> None:
+    """Byte by byte: each change is read, or refused by our own error (found by fuzzing)."""
+    good = bundle(filled)
+    refused = 0
+    for at in range(0, len(good), max(1, len(good) // 400)):
+        for flip in (0x55, 0x80):
+            try:
+                unbundle(good[:at] + bytes([good[at] ^ flip]) + good[at + 1 :])
+            except StoreError:
+                refused += 1
+    assert refused > 100

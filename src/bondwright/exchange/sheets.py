@@ -160,7 +160,6 @@ def _clean(name: str, cell: str) -> str:
 
 def _workbook(data: bytes, name: str) -> tuple[Sheet, ...]:
     import openpyxl
-    from openpyxl.utils.exceptions import InvalidFileException
 
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as file:
@@ -176,11 +175,10 @@ def _workbook(data: bytes, name: str) -> tuple[Sheet, ...]:
                 rows.pop()
             if rows:
                 found.append(_sheet(f"{name}, sheet '{sheet.title}'", rows, sheet.title))
-    except (InvalidFileException, zipfile.BadZipFile, KeyError, ValueError, OSError, EOFError,
-            AttributeError, TypeError, IndexError) as error:  # fmt: skip
-        # The library lets all of these through where parts of the file are missing or odd.
-        if isinstance(error, SheetError):
-            raise
+    except SheetError:
+        raise
+    except Exception as error:
+        # Parts that are missing, odd or damaged come out of the library as errors of every kind.
         raise SheetError(name, "is no XLSX file, or a damaged one", "save it anew") from error
     return tuple(found)
 

@@ -208,19 +208,25 @@ def read_prices(text: str, name: str = "price list") -> Mapping[str, Price]:
     Raises:
         PriceError: not such a list, with the line.
     """
-    body = [line for line in text.lstrip("\ufeff").splitlines() if not line.startswith("#")]
-    reader = csv.DictReader(io.StringIO("\n".join(body)), strict=True)
-    if tuple(reader.fieldnames or ()) != COLUMNS:
-        raise PriceError(f"{name}: the first line must be {','.join(COLUMNS)}")
+    lines = enumerate(text.lstrip("\ufeff").split("\n"), start=1)
+    body = [(number, line) for number, line in lines if not line.startswith("#")]
+    reader = csv.DictReader(io.StringIO("\n".join(line for _, line in body)), strict=True)
+
+    def where(more: int = 0) -> str:
+        at = min(max(reader.line_num + more, 1), len(body))
+        return f"{name}, line {body[at - 1][0] if body else 1}"
+
     found: dict[str, Price] = {}
     try:
-        for number, row in enumerate(reader, start=1):
-            price = _price(row, f"{name}, entry {number}")
+        if tuple(reader.fieldnames or ()) != COLUMNS:
+            raise PriceError(f"{where()}: the first line must be {','.join(COLUMNS)}")
+        for row in reader:
+            price = _price(row, where())
             if price.item in found:
-                raise PriceError(f"{name}, entry {number}: {price.item!r} has a price already")
+                raise PriceError(f"{where()}: {price.item!r} has a price already")
             found[price.item] = price
     except csv.Error as error:
-        raise PriceError(f"{name}: {error}") from error
+        raise PriceError(f"{where(1)}: {error}") from error
     return found
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import json
+import struct
 import zipfile
 import zlib
 from collections.abc import Callable, Mapping, Sequence
@@ -105,7 +106,8 @@ def unbundle(data: bytes) -> tuple[Bundled, ...]:
             index = _read_index(file)
             reader = _Contents(file)
             return tuple(_job(entry, reader) for entry in index)
-    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
+    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError,
+            UnicodeDecodeError, OSError, struct.error) as error:  # fmt: skip
         raise StoreError("this is no bundle of jobs: it is no zip file, or a broken one") from error
 
 
