@@ -1,12 +1,14 @@
 """Measures the sweep of defects: one line a figure, ``name: value unit, goal G, met|short``.
 
-Run it with ``python benchmarks/sweep.py``; ``--very-large`` adds a block of 20,000 places, which
-takes many minutes to set up. Before anything is timed, a thousand random pairs of a
-defect and a fault on ten random sites are held against the circuit built anew and factored.
+Run it with ``python benchmarks/sweep.py``; ``--very-large`` adds a block of 20,000 places. Before
+anything is timed, a thousand random pairs of a defect and a fault on ten random sites are held
+against the circuit built anew and factored. ``python benchmarks/sweep.py dask`` does only the
+part of that name, one of ``pairs``, ``large``, ``dask`` and ``very-large``, or several.
 """
 
 from __future__ import annotations
 
+import argparse
 import random
 import resource
 import shutil
@@ -14,8 +16,8 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
-from itertools import pairwise
+from collections.abc import Callable, Iterable, Iterator
+from itertools import chain, pairwise
 from pathlib import Path
 
 import numpy as np
@@ -155,8 +157,7 @@ def doubles_on_dask(places: int, most: int) -> Iterator[str]:
         with quietly(How(workers=workers)) as client:
             address = str(client.scheduler_info()["address"])
             # Every worker plans and factors the site once; a long run doesn't notice it.
-            warm = DoublesWork(asked, choice.pairs[: 2 * workers], 1, f"warm {workers}")
-            run(warm, How(scheduler=address))
+            client.run(_ready, asked)
             start = time.perf_counter()
             swept = small.gather(run(small, How(scheduler=address)), singles)
             times.append(time.perf_counter() - start)
@@ -170,6 +171,11 @@ def doubles_on_dask(places: int, most: int) -> Iterator[str]:
     near = f"{choice.near:,} of {choice.possible:,} doubles have to do with each other"
     part = choice.near / choice.possible
     yield str(Figure(f"{places} places: {near}", part, "part", 0.1))
+
+
+def _ready(asked: Asked) -> int:
+    """Plan and factor a site in a worker; return how much there is to read on it."""
+    return len(scene(asked).readings.spots)
 
 
 def _quiet(places: int, seed: int) -> Network:
@@ -193,14 +199,25 @@ def _theirs(site: Network) -> float | None:
         return time.perf_counter() - start
 
 
+PARTS: dict[str, Callable[[], Iterable[str]]] = {
+    "pairs": checked,
+    "large": lambda: chain(large(200, 2), large(2000, 20), scaling(EACH)),
+    "dask": lambda: doubles_on_dask(200, DOUBLES),
+    "very-large": lambda: one_block(MANY),
+}
+
+
 def main() -> None:
-    """Print every figure."""
-    lines_of = [checked(), large(200, 2), large(2000, 20), scaling(EACH)]
-    lines_of.append(doubles_on_dask(200, DOUBLES))
-    if "--very-large" in sys.argv:
-        lines_of.append(one_block(MANY))
-    for lines in lines_of:
-        for line in lines:
+    """Print every figure of the parts that are asked for."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("parts", nargs="*", help=f"some of {', '.join(PARTS)}")
+    parser.add_argument("--very-large", action="store_true", help="20,000 places as well")
+    asked = parser.parse_args()
+    if unknown := set(asked.parts) - set(PARTS):
+        parser.error(f"no part is called {unknown.pop()!r}; there are {', '.join(PARTS)}")
+    names = asked.parts or [name for name in PARTS if name != "very-large" or asked.very_large]
+    for name in names:
+        for line in PARTS[name]():
             sys.stdout.write(f"{line}\n")
             sys.stdout.flush()
 

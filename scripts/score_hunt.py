@@ -214,7 +214,7 @@ def follow(
     more = ports_of(those)
     start = time.process_time()
     if symptom is not None:
-        readings.append(truth.read(symptom.reading, 1))
+        readings.append(replace(truth.read(symptom.reading, 1), noticed=True))
     ranking = hunt(plan, readings, doubles=False, more=more)
     found: list[Ranking] = []
     for limit in limits:
@@ -244,6 +244,7 @@ def report(found: dict[str, list[Outcome]], command: str) -> str:
     single = found["single"]
     shows = [o for o in single if not o.silent]
     silent = [o for o in single if o.silent]
+    met = [o for o in found["drawn"] if o.kinds]
     out = [
         f"Made by `{command}`.",
         "",
@@ -255,6 +256,8 @@ def report(found: dict[str, list[Outcome]], command: str) -> str:
         ("one defect that shows", shows),
         ("one defect, silent in normal use", silent),
         ("one defect, all", single),
+        ("one defect that shows, kinds as often as met", [o for o in met if not o.silent]),
+        ("one defect, silent, kinds as often as met", [o for o in met if o.silent]),
         ("two that show, mended one after the other", found["double"]),
         ("nothing wrong", found["sound"]),
     ):

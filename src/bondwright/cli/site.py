@@ -88,7 +88,7 @@ def _by_other_rules(described: Site, rules: str) -> Site:
 @click.option(
     "--places",
     metavar="N",
-    type=click.IntRange(1, 200_000),
+    type=click.IntRange(1, 25_000),  # more make a file larger than the reader takes
     help="Make up a commercial building of N places instead, to try the tool on.",
 )
 @click.option("--seed", type=int, default=0, help="With --places: which building, by a number.")

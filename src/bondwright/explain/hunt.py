@@ -234,6 +234,9 @@ def cure_words(cause: Cause) -> str:
         "off; don't open any pipe or electrode conductor before.",
         "outlet-reversed": "The metal is live: switch the circuit off now.",
         "line-leaks": "Switch the circuit off; earth and rods don't clear this.",
+        "line-tied": "Ask who made the join and look for its marking before anything is changed: a "
+        "grounded corner is a design, and the conductors, devices and poles that go with it are "
+        "others. Put it in the description if it is one.",
     }.get(kind, "Prove it dead, look at it, and mend it with the power off; then read again.")
 
 

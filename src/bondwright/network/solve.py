@@ -173,16 +173,19 @@ class Solver(Assembly):
     def _gap(self, section: str, pattern: Sequence[float], d: complex, what: str) -> Change:
         """``I = Y (dV + g y)`` with ``g^T I = -d y`` for a pattern g of gap voltages."""
         k = self.section_index[section]
-        item = self.circuit.sections[k]
+        here = slice(self.conductors[k], self.conductors[k + 1])
+        starts, ends = self.starts[here].tolist(), self.ends[here].tolist()
         column = self.admittances[k] @ np.asarray(pattern)
         # A turning machine isn't reciprocal: its row is not its column.
         row = np.asarray(pattern) @ self.admittances[k]
 
         def at_nodes(weights: Complex) -> tuple[tuple[int, complex], ...]:
             pairs: dict[int, complex] = {}
-            for i, value in enumerate(weights):
-                for node, sign in self._difference(item.starts[i], item.ends[i]):
-                    pairs[node] = pairs.get(node, 0j) + sign * complex(value)
+            for value, start, end in zip(weights.tolist(), starts, ends, strict=True):
+                if start >= 0:
+                    pairs[start] = pairs.get(start, 0j) + value
+                if end >= 0:
+                    pairs[end] = pairs.get(end, 0j) - value
             return tuple(pairs.items())
 
         label = f"{what} of {section}"

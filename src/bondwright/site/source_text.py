@@ -20,8 +20,8 @@ from bondwright.site.yaml_syntax import NOT_FINITE, plain_scalar, syntax_problem
 
 MAX_DEPTH: Final = 32
 """Deepest nesting read."""
-MAX_NODES: Final = 200_000
-"""Most values and keys read."""
+MAX_NODES: Final = 1_000_000
+"""Most values and keys read: a building of 20,000 places has some 700,000."""
 
 LocPath = tuple[str | int, ...]
 _LOADER: Final[Any] = getattr(yaml, "CSafeLoader", yaml.SafeLoader)

@@ -18,7 +18,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 from scipy.sparse import coo_array, csc_array, csr_array
-from scipy.sparse.linalg import splu
+from scipy.sparse.linalg import SuperLU, splu
 
 from bondwright.network.build import Network
 from bondwright.network.circuit import Complex
@@ -28,12 +28,39 @@ Integers = npt.NDArray[np.int64]
 _TERMINALS: Final = ("L1", "L2", "L3", "N", "G")
 _REFINE: Final = 1
 _AT_ONCE: Final = 16
-_KEPT_BYTES: Final = 256 * 2**20
+KEPT_BYTES: Final = 256 * 2**20
+"""Memory for columns that are kept for the next question."""
 
 
 def times(rows: csr_array | csc_array, x: Complex) -> Complex:
     """Return sparse rows times dense columns, dense."""
     return np.asarray(rows @ x, dtype=np.complex128)
+
+
+def refined(factor: SuperLU, matrix: csc_array, right: Complex) -> Complex:
+    """Return the solution of a factored matrix for some right-hand sides, refined.
+
+    Args:
+        factor: of the matrix.
+        matrix: shape (n, n).
+        right: shape (n,) or (n, k).
+    """
+    found = _back(factor, right)
+    for _ in range(_REFINE):
+        found += _back(factor, right - times(matrix, found))
+    return found
+
+
+def _back(factor: SuperLU, right: Complex) -> Complex:
+    if right.ndim == 1:
+        return np.asarray(factor.solve(right), dtype=np.complex128)
+    # Few columns at a time: for many, threads of the linear algebra library get in each
+    # other's way and take ten times as long.
+    found = np.empty_like(right, order="F")
+    for first in range(0, right.shape[1], _AT_ONCE):
+        some = slice(first, first + _AT_ONCE)
+        found[:, some] = factor.solve(np.asfortranarray(right[:, some]))
+    return found
 
 
 class Condensed:
@@ -80,7 +107,7 @@ class Condensed:
         self.base = self._solve(solver.right_side[self.kept])
         self._pair_up(network)
         self._columns: OrderedDict[int, Complex] = OrderedDict()
-        self._most = max(64, _KEPT_BYTES // (16 * max(len(self.kept), 1)))
+        self._most = max(64, KEPT_BYTES // (16 * max(len(self.kept), 1)))
 
     def _keep_coupled(self, rows: Integers, cols: Integers, drive: Complex, count: int) -> None:
         """Take back ends that couple with each other or hold a source."""
@@ -192,21 +219,7 @@ class Condensed:
         return self._solve(right)
 
     def _solve(self, right: Complex) -> Complex:
-        found = self._back(right)
-        for _ in range(_REFINE):
-            found = found + self._back(right - times(self._matrix, found))
-        return found
-
-    def _back(self, right: Complex) -> Complex:
-        if right.ndim == 1:
-            return np.asarray(self._factor.solve(right), dtype=np.complex128)
-        # Few columns at a time: for many, threads of the linear algebra library get in each
-        # other's way and take ten times as long.
-        found = np.empty_like(right, order="F")
-        for first in range(0, right.shape[1], _AT_ONCE):
-            some = slice(first, first + _AT_ONCE)
-            found[:, some] = self._factor.solve(np.asfortranarray(right[:, some]))
-        return found
+        return refined(self._factor, self._matrix, right)
 
     def columns(self, at: Integers) -> Complex:
         """Return what unit currents do to those kept, shape (nK, len(at)).

@@ -16,6 +16,7 @@ from bondwright.network.build import Network, build
 from bondwright.network.solve import Solver
 from bondwright.network.spice import netlist, node_numbers
 from bondwright.plan.build import plan
+from bondwright.site import generator
 from bondwright.site.generator import large_site
 from bondwright.studies.defects.catalogue import Defect, changes_of, defects
 from bondwright.studies.defects.course import Followed
@@ -119,6 +120,30 @@ def test_pairs_equal_the_site_built_anew(number: int) -> None:
         defect, fault = sweeper.defects[d], sweeper.faults.faults[f]
         found = differences(site, defect, fault, out, k)
         assert found == [], f"{name}: {defect.id}, {fault}"
+
+
+def test_buildings_that_share_nothing_are_solved_one_by_one(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(generator, "PER_BUILDING", 14)
+    site = build(plan(large_site(42, 8)), loads=False)
+    sweeper = Sweeper(site, faults=possible_faults(site, USUAL))
+    condensed = sweeper.ports.condensed
+    assert len(set(condensed.region.tolist())) >= 3
+    # What is kept of a column is as long as its own building: memory doesn't grow with the others.
+    at = np.arange(len(condensed.kept))
+    columns = condensed.columns(at)
+    assert not columns[condensed.region[:, None] != condensed.region[at]].any()
+    matrix = condensed._matrix
+    right = np.eye(len(at))[:, at].astype(complex)
+    paired = at[condensed._other >= 0]
+    right[condensed._other[paired], paired] -= 1
+    assert np.abs(matrix @ columns - right).max() < 1e-9
+    pairs = drawn(sweeper, random.Random(8), EACH)
+    out = answered(sweeper, pairs)
+    for k, (d, f) in enumerate(pairs):
+        found = differences(site, sweeper.defects[d], sweeper.faults.faults[f], out, k)
+        assert not found, f"{sweeper.defects[d].name}, {sweeper.faults.faults[f]}: {found}"
 
 
 def test_faults_through_a_resistance_and_without_a_defect() -> None:

@@ -16,12 +16,12 @@ from bondwright.network.solve import Change, Solution
 from bondwright.site.site_error import SiteError
 from bondwright.studies.defects.alterations import Break
 from bondwright.studies.hunt.candidates import Candidate
+from bondwright.studies.hunt.information import information
 from bondwright.studies.hunt.instruments import Quantity
 from bondwright.studies.hunt.moments import Moment, plugged_in
 from bondwright.studies.hunt.next_reading import (
     Proposal,
     grouped,
-    information,
     neutral_in_doubt,
     ports_of,
     propose,

@@ -18,9 +18,8 @@ from scipy.sparse.linalg import splu
 from bondwright.network.build import Network
 from bondwright.network.circuit import Complex
 from bondwright.site.model import Position
-from bondwright.studies.condense import Condensed
+from bondwright.studies.condense import KEPT_BYTES, Condensed, Integers, refined
 
-_AT_ONCE: Final = 16
 _ROUNDING: Final = 4e-15
 """Weights below this part of the largest of their change are what rounding left of nothing."""
 
@@ -41,23 +40,50 @@ class Chained(Condensed):
         count, label = connected_components(pattern, directed=False)
         self.region = label.astype(np.int64)
         self._members = [np.flatnonzero(label == k) for k in range(count)]
-        self._factors = []
+        self._parts = [csc_array(matrix)]
+        self._factors = [self._factor]
         if count > 1:
-            for rows in self._members:
-                part = csc_array(csr_array(matrix[:, rows])[rows])
-                self._factors.append(splu(part, permc_spec="MMD_AT_PLUS_A"))
+            rows_of = csr_array(matrix)
+            self._parts = [csc_array(csc_array(rows_of[rows])[:, rows]) for rows in self._members]
+            self._factors = [splu(part, permc_spec="MMD_AT_PLUS_A") for part in self._parts]
+        self._within = np.empty(len(label), dtype=np.int64)
+        for rows in self._members:
+            self._within[rows] = np.arange(len(rows))
+        largest = max((len(rows) for rows in self._members), default=1)
+        self._most = max(64, KEPT_BYTES // (16 * largest))
 
-    def _back(self, right: Complex) -> Complex:
-        if not getattr(self, "_factors", None) or right.ndim == 1:
-            return super()._back(right)
-        found = np.zeros_like(right, order="F")
-        for rows, factor in zip(self._members, self._factors, strict=True):
-            there = right[rows]
-            columns = np.flatnonzero(there.any(axis=0))
-            for first in range(0, len(columns), _AT_ONCE):
-                some = columns[first : first + _AT_ONCE]
-                found[np.ix_(rows, some)] = factor.solve(np.asfortranarray(there[:, some]))
+    def columns(self, at: Integers) -> Complex:
+        """Return what unit currents do to those kept, shape (nK, len(at)).
+
+        As :meth:`Condensed.columns`, but each column is solved and kept in its region alone.
+        """
+        found = np.zeros((len(self.kept), len(at)), dtype=np.complex128)
+        regions = self.region[at]
+        for number in np.unique(regions).tolist():
+            some = np.flatnonzero(regions == number)
+            self._fill(number, [int(k) for k in at[some] if int(k) not in self._columns])
+            rows = self._members[number]
+            local = np.empty((len(rows), len(some)), dtype=np.complex128)
+            for n, k in enumerate(at[some].tolist()):
+                self._columns.move_to_end(k)
+                local[:, n] = self._columns[k]
+            found[np.ix_(rows, some)] = local
+        while len(self._columns) > self._most:
+            self._columns.popitem(last=False)
         return found
+
+    def _fill(self, number: int, lacking: list[int]) -> None:
+        """Solve columns of one region."""
+        if not lacking:
+            return
+        matrix, factor = self._parts[number], self._factors[number]
+        right = np.zeros((len(self._members[number]), len(lacking)), dtype=np.complex128, order="F")
+        column = np.arange(len(lacking))
+        right[self._within[lacking], column] = 1
+        other = self._other[lacking]
+        right[self._within[other[other >= 0]], column[other >= 0]] -= 1
+        for k, solved in zip(lacking, refined(factor, matrix, right).T, strict=True):
+            self._columns[k] = np.ascontiguousarray(solved)
 
     def _pair_up(self, network: Network) -> None:
         self._pair_along_regions()
@@ -76,6 +102,8 @@ class Chained(Condensed):
                 seen.add(at)
                 other = solver.index.get(at, -1)
                 if other >= 0 and self.block[other] < 0:
+                    if self.region[self.local[other]] != self.region[here]:
+                        break
                     if first:
                         self._other[here] = self.local[other]
                         first = False

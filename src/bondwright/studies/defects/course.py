@@ -198,11 +198,12 @@ class Course:
     def _step(self, which: Integers, chosen: Integers, y: Complex) -> tuple[Integers, Integers]:
         """Take one step of every pair that goes on; return those that still do."""
         parts = self.parts
-        amps = np.sqrt(squares(values(self.trip_base, self.trip_effect, chosen, y))).T
+        amps = np.sqrt(squares(values(self.trip_base, self.trip_effect, chosen, y)))
+        amps = np.concatenate([amps.T, np.zeros((1, len(which)))])
         self._note_end(which, chosen, y, amps)
-        none = np.zeros((1, len(which)))
-        seen = np.concatenate([amps, none])[self.sees].max(axis=1, initial=0.0)
-        seen = seen[: len(self.trips)]
+        seen = amps[self.sees[: len(self.trips), 0]]
+        for more in self.sees[: len(self.trips), 1:].T:
+            np.maximum(seen, amps[more], out=seen)
         slow, fast = self._times(which, seen)
         spent, warmed = self._spent[:, which], self._warmed[:, which]
         with np.errstate(invalid="ignore"):

@@ -189,12 +189,15 @@ def values(base: Complex, effect: Complex, chosen: Integers, y: Complex) -> Comp
     there = (chosen >= 0) & (y != 0)
     row = np.concatenate([[0], np.cumsum(there.sum(axis=1))])
     moved = csr_array((y[there], chosen[there], row), shape=(len(chosen), len(effect)))
-    return np.asarray(base - moved @ effect, dtype=np.complex128)
+    found = np.asarray(moved @ effect, dtype=np.complex128)
+    return np.subtract(base, found, out=found)
 
 
 def squares(numbers: Complex) -> Floats:
     """Return squared magnitudes."""
-    return np.asarray(numbers.real**2 + numbers.imag**2)
+    found = np.square(numbers.real)
+    found += np.square(numbers.imag)
+    return np.asarray(found)
 
 
 def _stack(*rows: csr_array) -> csr_array:

@@ -251,7 +251,33 @@ def _idle(network: Network) -> dict[str, tuple[Part, ...]]:
 def _beyond(network: Network) -> Iterator[Hypothesis]:
     for run in network.plan.runs:
         yield from _bad_lines(network, run)
+    yield from _corners(network)
     yield from _from_outside(network)
+
+
+def _corners(network: Network) -> Iterator[Hypothesis]:
+    """Yield a line joined to metal on purpose where a system is described without any join.
+
+    At the source of a system that floats, for each of its lines: grounded by design, and the
+    description doesn't say so. Every voltage reads as with a line that leaks.
+    """
+    topology = network.plan.topology
+    joined = {
+        topology.systems[tie.at].origin for tie in network.plan.ties if tie.at in topology.systems
+    }
+    for origin in dict.fromkeys(system.origin for system in topology.systems.values()):
+        if origin in joined:
+            continue
+        for line in network.terminals.get(origin, ()):
+            if line.startswith("L"):
+                yield Hypothesis(
+                    f"line-tied/{origin}/{line}",
+                    "line-tied",
+                    f"line {line} joined to metal at {origin} on purpose: a corner grounded by "
+                    "design, which the description leaves out",
+                    (Part(across(f"{origin}:{line}", f"{origin}:G"), 1e-3, varies=True),),
+                    upstream=origin in network.plan.site.sources,
+                )
 
 
 def _bad_lines(network: Network, run_id: str) -> Iterator[Hypothesis]:

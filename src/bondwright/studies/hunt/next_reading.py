@@ -14,24 +14,19 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
-from scipy.special import ndtr
 
 from bondwright.studies.hunt.base import rows_of
 from bondwright.studies.hunt.candidates import Candidate
 from bondwright.studies.hunt.causes import Cause, Field
+from bondwright.studies.hunt.information import information
 from bondwright.studies.hunt.instruments import DRIVEN
 from bondwright.studies.hunt.likelihood import Model
+from bondwright.studies.hunt.looked_at import looked_at, rivals
 from bondwright.studies.hunt.moments import Moment
 from bondwright.studies.hunt.nuisance import Floats, View
 from bondwright.studies.hunt.ports import Port
 from bondwright.studies.hunt.rank import Ranking, basis
 from bondwright.studies.hunt.settings import settings
-
-KEPT: Final = 160
-"""Hypotheses that a proposal looks at."""
-
-LEAST: Final = 2e-4
-"""A hypothesis less likely than this is not looked at."""
 
 LOOKED_AT: Final = 32
 """Candidates that are looked at closely: those whose expected values spread most."""
@@ -41,15 +36,6 @@ MEANT: Final = 0.05
 
 MEANT_LOADED: Final = 0.25
 """The same where unknown loads are on."""
-
-RIVALS: Final = 24
-"""Hypotheses among which those are sought that nothing tells apart."""
-
-FEWEST: Final = 12
-"""Hypotheses that a proposal looks at in any case."""
-
-DOUBT: Final = 0.03
-"""Share of chance that a proposal spreads over all hypotheses: readings can mislead."""
 
 APART: Final = 2.0
 """Two causes are told apart by a reading whose expected values differ by this many standard
@@ -64,11 +50,6 @@ probability."""
 
 ENOUGH_BITS: Final = 0.1
 """The same where one cause stands out already: what is left is mostly DOUBT."""
-
-CLASSES: Final = 40
-"""Classes of a reading's value that are told apart in reckoning what it tells."""
-
-_SPREAD: Final = (-1.2, 0.0, 1.2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,13 +97,16 @@ class Outlook:
     sigma: Floats
 
 
-def outlook(field: Field, those: Sequence[Candidate], kept: Sequence[int]) -> Outlook:
+def outlook(
+    field: Field, those: Sequence[Candidate], kept: Sequence[int], chance: Floats
+) -> Outlook:
     """Return what hypotheses say of candidates, the readings so far taken in.
 
     Args:
         field: of a ranking.
         those: C candidates whose ports the ranking was given.
         kept: numbers of the hypotheses.
+        chance: of each of them.
     """
     hypotheses = [field.hypotheses[k] for k in kept]
     theta = _theta(field, kept)
@@ -147,11 +131,15 @@ def outlook(field: Field, those: Sequence[Candidate], kept: Sequence[int]) -> Ou
         ]
     )
     sigma = np.sqrt(np.maximum(variance, 0.0) + noise**2 + told.extra**2)
-    return Outlook(tuple(h.id for h in hypotheses), _chance(field, kept), np.abs(mean), sigma)
+    return Outlook(tuple(h.id for h in hypotheses), chance, np.abs(mean), sigma)
 
 
 def telling(
-    field: Field, those: Sequence[Candidate], cost: Floats, kept: Sequence[int]
+    field: Field,
+    those: Sequence[Candidate],
+    cost: Floats,
+    kept: Sequence[int],
+    chance: Floats,
 ) -> tuple[int, ...]:
     """Return the numbers of candidates that seem to tell most for their trouble.
 
@@ -162,6 +150,7 @@ def telling(
         those: candidates.
         cost: of each.
         kept: numbers of the hypotheses that are looked at.
+        chance: of each of them.
     """
     if len(those) <= LOOKED_AT:
         return tuple(range(len(those)))
@@ -176,7 +165,7 @@ def telling(
     floor = np.array([meter.floor for meter in limits]) / math.sqrt(3)
     sigma = np.hypot(relative * size + floor, guess * size)
     ids = [h.id for h in hypotheses]
-    worth = information(ids, _chance(field, kept), size, sigma, (0.0,), 16) / cost
+    worth = information(ids, chance, size, sigma, (0.0,), 16) / cost
     found = [
         int(c)
         for part in (loaded, ~loaded)
@@ -202,18 +191,6 @@ def _apart(field: Field, those: Sequence[Candidate], kept: Sequence[int]) -> lis
         worth = gap / (floor + MEANT * (size + size[k]))
         chosen |= {int(c) for c in np.argsort(-worth, axis=1)[:, :2].ravel()}
     return [those[c] for c in sorted(chosen)]
-
-
-def _kept(field: Field, most: int = KEPT) -> list[int]:
-    order = np.argsort(-field.log_posterior)[:most]
-    least = math.log(LEAST) + min(0.0, float(field.log_posterior[order[0]]))
-    return [int(k) for j, k in enumerate(order) if j < FEWEST or field.log_posterior[k] > least]
-
-
-def _chance(field: Field, kept: Sequence[int]) -> Floats:
-    own = field.log_posterior[list(kept)]
-    weight = np.exp(own - own.max())
-    return np.asarray(weight / weight.sum() * (1 - DOUBT) + DOUBT / len(weight))
 
 
 def _theta(field: Field, kept: Sequence[int]) -> Floats:
@@ -246,43 +223,6 @@ def _view(field: Field, moment: Moment) -> View:
         msg = "a proposal needs the ports of its candidates in the ranking; pass them as 'more'"
         raise ValueError(msg)
     return view
-
-
-def information(
-    ids: Sequence[str],
-    chance: Floats,
-    mean: Floats,
-    sigma: Floats,
-    spread: Sequence[float] = _SPREAD,
-    classes: int = CLASSES,
-) -> Floats:
-    """Return what each candidate is expected to tell of the cause, bits, (C,).
-
-    ``I = sum_k p_k sum_b P(b | id of k) log(P(b | id of k) / P(b))`` over classes b of the reading,
-    as many from every hypothesis; classes lose little, and never add. Variants of one cause count
-    as one.
-
-    Args:
-        ids: of K hypotheses.
-        chance: of each, (K,).
-        mean: what each expects, (K, C).
-        sigma: standard uncertainty of that, (K, C).
-        spread: standard uncertainties from each mean at which classes may end.
-        classes: of a reading.
-    """
-    names = {name: j for j, name in enumerate(dict.fromkeys(ids))}
-    own = np.zeros((len(names), len(ids)))
-    own[[names[id] for id in ids], np.arange(len(ids))] = chance
-    total = np.maximum(own.sum(axis=1), 1e-300)[:, None]
-    points = np.sort((mean + sigma * np.array(spread)[:, None, None]).reshape(-1, mean.shape[1]), 0)
-    edges = points[np.linspace(0, len(points) - 1, classes + 1).astype(np.int64)[1:-1]]
-    below = ndtr((edges[:, None] - mean) / sigma)  # (B - 1, K, C)
-    ends = np.ones((1, *mean.shape))
-    share = np.diff(np.concatenate([0 * ends, below, ends]), axis=0)
-    joint = np.einsum("nk,bkc->bnc", own, share, optimize=True)
-    mixed = np.maximum(joint.sum(axis=1, keepdims=True), 1e-300)
-    rise = np.log2(np.maximum(joint / total, 1e-300) / mixed)
-    return np.asarray(np.maximum(np.sum(joint * rise, axis=(0, 1)), 0.0))
 
 
 def neutral_in_doubt(ranking: Ranking) -> float:
@@ -319,10 +259,10 @@ def propose(ranking: Ranking, those: Sequence[Candidate], count: int = 3) -> tup
         return ()
     last = basis(ranking.readings[-1].moment) if ranking.readings else None
     cost = np.array([c.trouble(stays=basis(c.reading.moment) == last) for c in free])
-    kept = _kept(ranking.field)
-    chosen = telling(ranking.field, free, cost, kept)
+    kept, chance = looked_at(ranking.field)
+    chosen = telling(ranking.field, free, cost, kept, chance)
     left = [free[c] for c in chosen]
-    seen = outlook(ranking.field, left, kept)
+    seen = outlook(ranking.field, left, kept, chance)
     bits = information(seen.ids, seen.chance, seen.mean, seen.sigma)
     worth = bits / cost[list(chosen)]
     names = list(dict.fromkeys(seen.ids))[:4]
@@ -347,10 +287,10 @@ def grouped(ranking: Ranking, those: Sequence[Candidate]) -> Ranking:
         ranking: made with these candidates' ports.
         those: the candidates.
     """
-    kept = _kept(ranking.field, RIVALS)
+    kept, chance = rivals(ranking.field)
     names = [ranking.field.hypotheses[k].id for k in kept]
     first = {name: names.index(name) for name in dict.fromkeys(names)}
-    seen = outlook(ranking.field, _apart(ranking.field, those, kept), kept)
+    seen = outlook(ranking.field, _apart(ranking.field, those, kept), kept, chance)
     alike: dict[str, set[str]] = {name: set() for name in first}
     for one, k in first.items():
         for other, j in first.items():

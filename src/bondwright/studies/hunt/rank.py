@@ -23,6 +23,7 @@ from bondwright.studies.hunt.hypotheses import (
 from bondwright.studies.hunt.instruments import Quantity
 from bondwright.studies.hunt.likelihood import Model
 from bondwright.studies.hunt.moments import Moment
+from bondwright.studies.hunt.noticed import priors_of
 from bondwright.studies.hunt.nuisance import Floats, KnownLoad, Unknowns, View, network_at
 from bondwright.studies.hunt.ports import Port
 from bondwright.studies.hunt.readings import Reading
@@ -100,7 +101,8 @@ def hunt(
     values = np.array([r.value for r in used])
     sigma = np.array([r.sigma for r in used])
     over = np.array([r.over for r in used], dtype=np.bool_)
-    variants, priors = _flat(every)
+    variants, own = _flat(every)
+    priors = priors_of(own, model, variants, used)
     kept, fits, score, beside = searched(
         model, variants, priors, values, sigma, over, doubles=doubles and bool(len(used))
     )

@@ -13,7 +13,8 @@ CSV with a heading, or YAML with a list of groups under ``readings``, with these
   ``<place> out`` (a meter pulled: lines open, neutral not), ``<run> neutral lifted``,
   ``<electrode> lifted``, ``no load``, ``test load 1.5 kW at <place>``, ``power off``, and
   ``@word`` for another time, when other loads may be on;
-* ``with``: a class of instrument; ``accuracy``: "2 % + 0.1 A", or one of both parts.
+* ``with``: a class of instrument; ``accuracy``: "2 % + 0.1 A", or one of both parts;
+* ``noticed``: ``yes`` where somebody who knows the site says that it isn't what it used to be.
 """
 
 from __future__ import annotations
@@ -72,6 +73,7 @@ class Reading:
         moment: the state of the site.
         state: the state as written.
         instrument: what it was read with.
+        noticed: whether somebody who knows the site says that it isn't what it used to be.
     """
 
     number: int
@@ -86,6 +88,7 @@ class Reading:
     moment: Moment
     state: str
     instrument: Instrument
+    noticed: bool = False
 
 
 def load_readings(path: str | Path, network: Network, state: str = "") -> tuple[Reading, ...]:
@@ -172,7 +175,12 @@ class _Reader:
         if len(self.problems.found) > before or value is None or instrument is None:
             return None
         sigma = self._sigma(quantity, value, instrument)
-        if sigma is None:
+        noticed = self.cell("noticed").lower()
+        if noticed not in ("", "no", "yes"):
+            self.wrong(
+                "noticed", "is neither 'yes' nor 'no'", "whether it isn't what it was before"
+            )
+        if sigma is None or len(self.problems.found) > before:
             return None
         return Reading(
             number,
@@ -187,6 +195,7 @@ class _Reader:
             moment,
             state or "loads on",
             instrument,
+            noticed == "yes",
         )
 
     def _told(self, quantity: Quantity) -> str:

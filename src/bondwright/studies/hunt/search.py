@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from typing import Final
 
@@ -11,8 +10,8 @@ from scipy.special import log_ndtr
 
 from bondwright.studies.hunt.hypotheses import MOST_AT_ONCE, NOTHING, Hypothesis, both
 from bondwright.studies.hunt.likelihood import OVER_SPREAD, Fit, Model, Told, fit, rated
+from bondwright.studies.hunt.noticed import Priors
 from bondwright.studies.hunt.nuisance import Floats
-from bondwright.studies.hunt.settings import settings
 
 REFINED: Final = 40
 """Single defects (their variants) that are fitted closely."""
@@ -52,7 +51,7 @@ _CHUNK: Final = 192
 def searched(
     model: Model,
     variants: list[Hypothesis],
-    priors: dict[str, float],
+    priors: Priors,
     values: Floats,
     sigma: Floats,
     over: np.typing.NDArray[np.bool_],
@@ -64,7 +63,7 @@ def searched(
     Args:
         model: the site's.
         variants: every single defect in its variants, and "nothing wrong".
-        priors: log prior of each variant by its id.
+        priors: of the variants.
         values: the readings, (R,).
         sigma: their instruments' standard uncertainties, (R,).
         over: which are only a least value, (R,).
@@ -74,7 +73,7 @@ def searched(
         Hypotheses looked at closely, their fits, their log posteriors but for a constant; and
         the other variants with theirs.
     """
-    prior = np.array([priors[h.id] for h in variants])
+    prior = np.array([priors.of(h) for h in variants])
     if not len(values):
         return variants, fit(model, variants, values, sigma, over), prior, []
     rough = _first_look(model, variants, prior, values, sigma, over)
@@ -85,7 +84,7 @@ def searched(
         first.append(NOTHING)
     model.choose(first, sigma)
     close = fit(model, first, values, sigma, over, STEPS)
-    score = close.evidence + np.array([priors[h.id] for h in first])
+    score = close.evidence + np.array([priors.of(h) for h in first])
     nothing = first.index(NOTHING)
     # What the readings hardly touch is judged where the unknowns of "nothing wrong" came to lie.
     rest = [k for k in order[REFINED:] if variants[k] is not NOTHING]
@@ -95,14 +94,14 @@ def searched(
         beside = fit(model, near, values, sigma, over, at=close.theta[nothing])
         hypotheses += near
         fits.append(beside)
-        score = np.concatenate([score, beside.evidence + np.array([priors[h.id] for h in near])])
+        score = np.concatenate([score, beside.evidence + np.array([priors.of(h) for h in near])])
     shift = float(close.evidence[nothing] - rough.evidence[variants.index(NOTHING)])
     far = [(variants[k], float(rough.evidence[k] + prior[k]) + shift) for k in rest[BESIDE:]]
     if not doubles:
         return hypotheses, _joined(fits), score, far
     known = _joined(fits)
     count, wanted = (max(a, min(b, a * TRIED // (10 * len(variants)))) for a, b in (PARENTS, PAIRS))
-    capped = _capped(known, values, sigma, over) + np.array([priors[h.id] for h in hypotheses])
+    capped = _capped(known, values, sigma, over) + np.array([priors.of(h) for h in hypotheses])
     parents = _parents(hypotheses, score, capped, count)
     for _ in range(MOST_AT_ONCE - 1):
         several = _several(
@@ -111,7 +110,7 @@ def searched(
         if not several:
             break
         more = fit(model, several, values, sigma, over, STEPS)
-        own = more.evidence + np.array([prior_of(priors, h) for h in several])
+        own = more.evidence + np.array([priors.of(h) for h in several])
         worth_more = float(own.max()) > float(score.max()) + FURTHER
         hypotheses += several
         fits.append(more)
@@ -120,17 +119,9 @@ def searched(
             break
         known = more
         capped = _capped(more, values, sigma, over)
-        capped += np.array([prior_of(priors, h) for h in several])
+        capped += np.array([priors.of(h) for h in several])
         parents = _parents(several, own, capped, count // 2)
     return hypotheses, _joined(fits), score, far
-
-
-def prior_of(priors: dict[str, float], item: Hypothesis) -> float:
-    """Return the log prior of one variant; each defect beside the first counts once more."""
-    if not item.members:
-        return priors[item.id]
-    further = math.log(settings().second / sum(settings().weights.values()))
-    return (len(item.members) - 1) * further + sum(priors[m] for m in item.members)
 
 
 def _sorted_again(
@@ -182,7 +173,7 @@ def _several(
     model: Model,
     variants: Sequence[Hypothesis],
     rough: Fit,
-    priors: dict[str, float],
+    priors: Priors,
     parents: Sequence[tuple[int, Hypothesis]],
     known: Fit,
     values: Floats,
@@ -211,9 +202,7 @@ def _several(
         wide[:, eye, eye] += (0.3 * moved) ** 2 + np.maximum(spread[others] - np.diagonal(own), 0)
         mean = known.mean[number] + moved
         worth = rated(values, sigma, over, told.size, mean, wide)
-        further = priors[parent.id] if not parent.members else prior_of(priors, parent)
-        gain = math.log(settings().second / sum(settings().weights.values()))
-        worth += further + gain + np.array([priors[variants[k].id] for k in others])
+        worth += priors.beside(parent, [variants[k] for k in others])
         found += [
             (float(worth[k]), both(parent, variants[others[k]]))
             for k in np.argsort(-worth)[: wanted // 2]
