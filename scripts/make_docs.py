@@ -96,6 +96,7 @@ SECTIONS: Final = (
     "Flexible",
     "Tie",
     "SeasonalGround",
+    "SurfaceLayer",
     "Electrode",
     "Neighbour",
     "EarthTest",
@@ -129,6 +130,7 @@ ANCHORS: Final = {
     "Flexible": "flexible",
     "Tie": "ties",
     "SeasonalGround": "seasons",
+    "SurfaceLayer": "surface-layer",
     "Electrode": "electrodes",
     "Neighbour": "neighbours",
     "EarthTest": "earth-tests",
@@ -200,6 +202,7 @@ EXAMPLES: Final = {
     ("Electrode", "across"): "20 ft",
     ("Electrode", "depth"): "30 in",
     ("Electrode", "width"): "1 ft",
+    ("Electrode", "wire"): "2 AWG Cu",
     ("Electrode", "concrete"): "12 in",
     ("Electrode", "concrete resistivity"): "60 ohm m",
     ("Neighbour", "length"): "8 ft",
@@ -209,15 +212,22 @@ EXAMPLES: Final = {
     ("Neighbour", "across"): "20 ft",
     ("Neighbour", "depth"): "30 in",
     ("Neighbour", "width"): "1 ft",
+    ("Neighbour", "wire"): "2 AWG Cu",
     ("Neighbour", "concrete"): "12 in",
     ("Neighbour", "concrete resistivity"): "60 ohm m",
     ("SeasonalGround", "down to"): "1 m",
+    ("SurfaceLayer", "resistivity"): "3000 ohm m",
+    ("SurfaceLayer", "thickness"): "4 in",
     ("EarthTest", "goal"): "25 ohm",
     ("EarthTest", "far"): "60 m",
     ("EarthTest", "widest"): "3 m",
     ("EarthTest", "others"): "2 ohm",
     ("EarthTest", "leads"): "0.05 ohm",
     ("EarthTest", "metal"): "20 degC",
+    ("EarthTest", "section"): "40 cm2",
+    ("EarthTest", "apart"): "10 cm",
+    ("EarthTest", "cold part"): "80 %",
+    ("EarthTest", "residual"): "30 mA",
     ("EarthReading", "distance"): "31 m",
     ("EarthReading", "spacing"): "2 m",
     ("EarthReading", "inner"): "0.5 m",
@@ -254,13 +264,19 @@ def _geometry(model: str, length: str, diameter: str, spacing: str) -> dict[tupl
         "ring": f"with a place {defaults().ring_wire}, assumed",
         "position": "it stands apart from all others, and only a rod is worked out",
         "across": "that of a ring of `length`",
-        "depth": "of a rod or column flush with the ground; else "
+        "depth": "of a rod, well or column flush with the ground; of a pile cap "
+        f"{show(shaped[ElectrodeKind.PILE_CAP]['depth'], Dimension.LENGTH)}; else "
         f"{show(shaped[ElectrodeKind.RING]['depth'], Dimension.LENGTH)} "
         f"(concrete {show(shaped[ElectrodeKind.CONCRETE]['depth'], Dimension.LENGTH)}), assumed",
-        "width": "a square plate; a ring of wire",
+        "width": "a square plate or grid; a ring of wire; of a strip without `wire` "
+        f"{shaped[ElectrodeKind.STRIP]['width'] / INCH:g} in; of a pile cap "
+        f"{show(shaped[ElectrodeKind.PILE_CAP]['width'], Dimension.LENGTH)}, assumed",
+        "wire": f"a strip is flat; of a grid {defaults().ring_wire}, assumed",
+        "meshes": "as many as have about "
+        f"{show(shaped[ElectrodeKind.GRID]['mesh'], Dimension.LENGTH)} a side",
         "concrete": "of a footing "
-        f"{show(shaped[ElectrodeKind.CONCRETE]['concrete'], Dimension.LENGTH)}, assumed; of "
-        "steel: bare",
+        f"{show(shaped[ElectrodeKind.CONCRETE]['concrete'], Dimension.LENGTH)}, of a pile "
+        f"{shaped[ElectrodeKind.PILE_CAP]['concrete'] / INCH:g} in, assumed; of steel: bare",
         "concrete resistivity": f"{earth_data().concrete['usual']:g} ohm m, assumed",
     }
     return {(model, key): text for key, text in texts.items()}
@@ -359,12 +375,20 @@ def left_out() -> dict[tuple[str, str], str]:
         **_geometry("Electrode", length, diameter, spacing),
         **_geometry("Neighbour", length, diameter, spacing),
         ("EarthTest", "far"): "of a fall of potential it must be given",
-        ("EarthTest", "goal"): "nothing is judged; of a continuity test it must be given",
+        (
+            "EarthTest",
+            "goal",
+        ): "nothing is judged; of a continuity test and of a loop it must be given",
         ("EarthTest", "widest"): "not known; the pins may be too near",
         ("EarthTest", "others"): "not known",
         ("EarthTest", "leads"): "none",
         ("EarthTest", "asked"): "of a two-point reading it must be given",
         ("EarthTest", "metal"): "20 degC",
+        ("EarthTest", "section"): "of a soil box it must be given",
+        ("EarthTest", "apart"): "of a soil box it must be given",
+        ("EarthTest", "tester"): "`high current`",
+        ("EarthTest", "cold part"): "80 %",
+        ("EarthTest", "residual"): "of a TT electrode it must be given",
         ("EarthReading", "distance"): "of a fall of potential it must be given",
         ("EarthReading", "spacing"): "of a survey it must be given",
         ("EarthReading", "inner"): "potential pins infinitely close",

@@ -11,9 +11,10 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from bondwright.page import wire
+from bondwright.page import wire, wire_earth
 
 ROOT = Path(__file__).resolve().parents[1]
+MODULES = (wire, wire_earth)
 TARGET = ROOT / "src" / "bondwright" / "page" / "static" / "js" / "wire.d.ts"
 
 
@@ -27,9 +28,10 @@ def types() -> str:
     """Return the whole file."""
     models = [
         model
-        for _, model in inspect.getmembers(wire, inspect.isclass)
+        for module in MODULES
+        for _, model in inspect.getmembers(module, inspect.isclass)
         if issubclass(model, BaseModel)
-        and model.__module__ == wire.__name__
+        and model.__module__ == module.__name__
         and not model.__name__.startswith("_")
     ]
     head = "// Made by scripts/make_page_types.py from the server's models; don't edit it here.\n"

@@ -81,3 +81,21 @@ def test_what_cannot_be_done_is_said(tmp_path: Path) -> None:
     refused = run(str(plain), "--picture", str(tmp_path / "x.svg"))
     assert refused.exit_code == 2
     assert "no electrode has a place" in refused.output
+
+
+def test_the_demo_s_electrodes_lie_on_a_plan_and_lift_each_other() -> None:
+    demo = str(Path(__file__).parents[2] / "examples" / "harrow-creek.yaml")
+    data = json.loads(run(demo, "--json").stdout)
+    assert all(row["placed"] for row in data["electrodes"])
+    at = {name: k for k, name in enumerate(data["matrix"]["names"])}
+    ohms = data["matrix"]["resistance_ohm"]
+    # rho / 2 pi r of the lower layer: elementary, two small electrodes far apart
+    rods = ohms[at["house rods"]][at["pump house rods"]]
+    assert rods == pytest.approx(120 / (2 * 3.14159 * 68), rel=0.03)
+    worst = data["faults"][0]
+    assert worst["place"] == "barn transformer"
+    assert worst["earth_a"] < 0.01 * worst["fault_a"]
+    assert {one["what"] for one in worst["touch"]} >= {"press", "well pump"}
+    (survey,) = (test for test in data["tests"] if test["kind"] == "survey")
+    # the survey was drawn from 190 over 120 ohm m at 2.4 m, with 2 % scatter
+    assert survey["soil"]["resistivity_ohm_m"] == pytest.approx([190, 120], rel=0.05)

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from bondwright.draw.curve_plot import Readings, curve_plot
-from bondwright.draw.plan_view import Ground, Shade, levels, plan_view
+from bondwright.draw.plan_view import Ground, Shade, levels, plan_view, within
 from bondwright.earth.shapes import buried_wire, concrete_bar, plate, ring, rod
 from bondwright.units import Dimension
 
@@ -116,3 +116,19 @@ def test_no_plot() -> None:
         curve_plot(Readings((), (), ("x", Dimension.LENGTH), ("y", Dimension.RESISTANCE)))
     with pytest.raises(ValueError, match="too small"):
         curve_plot(readings(), 100.0, 100.0)
+
+
+def test_what_leaves_the_shaded_ground_is_cut_off() -> None:
+    x, y = np.linspace(-2, 4, 25), np.linspace(-4, 2, 25)
+    small = Shade("step voltage", x, y, np.ones((25, 25)))
+    drawn = plan_view(GROUND, small, 400.0)
+    kept = set(drawn.ids.values())
+    assert {"electrode rods", "place panel", "way fence"} <= kept
+    assert not {"electrode theirs", "electrode plate", "electrode pipe & <main>"} & kept
+    # a line of the plane, cut by hand
+    sloping = Ground(GROUND.electrodes, ways={"pipe": [(-10.0, -9.0), (10.0, 11.0)]})
+    held = within(sloping, ((-2.0, -4.0), (4.0, 2.0)))
+    assert held.ways is not None
+    assert np.array(held.ways["pipe"]) == pytest.approx(np.array([[-2.0, -1.0], [1.0, 2.0]]))
+    away = Ground(GROUND.electrodes, ways={"pipe": [(5.0, -9.0), (5.0, 11.0)]})
+    assert not within(away, ((-2.0, -4.0), (4.0, 2.0))).ways

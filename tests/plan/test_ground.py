@@ -124,6 +124,14 @@ def test_what_is_given_counts_and_geometry_is_told_beside_it() -> None:
         ("kind: plate, position: [0 m, 0 m]", ("1 ft long", "2.5 ft deep", "level")),
         ("kind: steel, position: [0 m, 0 m]", ("10 ft long", "6 in thick", "bare")),
         ("kind: steel, position: [0 m, 0 m], concrete: 2 ft", ("60 ohm m",)),
+        (
+            "kind: grid, position: [0 m, 0 m]",
+            ("20 ft long", "square", "meshes of about 10 ft", "2 AWG Cu", "2.5 ft deep"),
+        ),
+        ("kind: strip, position: [0 m, 0 m]", ("20 ft long", "2.5 ft deep", "straight")),
+        ("kind: well, position: [0 m, 0 m]", ("50 ft long", "6 in thick")),
+        ("kind: pile cap, position: [0 m, 0 m]", ("20 ft long", "10 in thick", "3 ft deep")),
+        ("kind: pile cap, count: 2, along: [[0 m, 0 m], [2 m, 0 m]]", ("a cap 2 ft thick",)),
     ],
 )
 def test_every_default_of_a_shape_is_told(keys: str, words: tuple[str, ...]) -> None:
@@ -150,6 +158,54 @@ def test_shapes_beside_formulas() -> None:
     )
     assert len(piles.shape.wires) == 2
     assert piles.shape.wires[0].coat_ohm_m > 0
+
+
+def test_grids_strips_and_wells_beside_formulas() -> None:
+    # IEEE Std 80 annex B.1 (inputs from memory): 70 m by 70 m, 10 by 10 meshes, 0.5 m deep, 10 mm
+    # wire, 400 ohm m; Sverak's formula of that standard gives 2.776 ohm and is on the high side
+    text = (
+        "electrodes:\n  mat: {kind: grid, at: panel, position: [0 m, 0 m], length: 70 m, "
+        "width: 70 m, meshes: [10, 10], depth: 0.5 m, wire: 2/0 AWG Cu, conductor: 2/0 AWG Cu}\n"
+    )
+    found = made(text, "soil: 400 ohm m")
+    total, area = 2 * 11 * 70, 70.0**2
+    shallow = 1 + 1 / (1 + 0.5 * np.sqrt(20 / area))
+    sverak = 400 * (1 / total + shallow / np.sqrt(20 * area))
+    assert sverak == pytest.approx(2.776, abs=0.005)
+    assert found.electrodes["mat"].resistance == pytest.approx(sverak, rel=0.06)
+    assert found.electrodes["mat"].resistance < sverak
+    # H. B. Dwight 1936 (from memory): a strip as a round wire of half its width across
+    one = lay("s", Buried(kind=ElectrodeKind.STRIP, along=[[0, 0], [12, 0]], width=0.03, depth=0.5))
+    strip = solve(Soil.uniform(100), [one.shape]).alone("s")
+    assert strip == pytest.approx(wire_formula(100, 12, 0.0075, 0.5), rel=0.02)
+    # MIL-HDBK-419A and IEEE Std 142: the one-rod formula, here a well casing of 6 in
+    well = made(
+        "electrodes:\n  well: {kind: well, at: panel, position: [0 m, 0 m], length: 30 m}\n"
+    )
+    casing = 100 / (2 * np.pi * 30) * (np.log(4 * 30 / (3 * INCH)) - 1)
+    assert well.electrodes["well"].resistance == pytest.approx(casing, rel=0.01)
+
+
+def test_a_pile_cap_lies_between_its_piles_and_a_ball_around_it() -> None:
+    def cap(count: int) -> float:
+        places = [[0.0, 0.0], [2.0, 0.0], [2.0, 2.0], [0.0, 2.0]][:count]
+        one = Buried(kind=ElectrodeKind.PILE_CAP, along=places, count=count, length=6)
+        return solve(Soil.uniform(100), [lay("cap", one).shape]).alone("cap")
+
+    alone, four = cap(1), cap(4)
+    # four piles can't do better than four that don't disturb each other, nor worse than one
+    assert alone / 4 < four < cap(3) < cap(2) < alone
+    # any metal inside half a ball has more than the half ball, rho / 2 pi r (elementary)
+    assert four > 100 / (2 * np.pi * np.hypot(6 + 0.9, 1.5))
+
+
+def test_a_strip_is_none_of_the_electrodes_that_the_nec_counts() -> None:
+    strip = "  strip: {kind: strip, at: panel, along: [[0 m, 0 m], [30 m, 0 m]]}\n"
+    rods = "  rods: {kind: rod, at: panel, count: 2, along: [[0 m, 5 m], [3 m, 5 m]]}\n"
+    assert [f for f in made(f"electrodes:\n{strip}").findings if f.rule == "service-electrode"]
+    both = made(f"electrodes:\n{strip}{rods}")
+    assert not [f for f in both.findings if f.rule == "service-electrode"]
+    assert both.ground.between("strip", "rods") > 0
 
 
 def test_the_second_rod_too_near_brings_little() -> None:

@@ -11,6 +11,7 @@ from bondwright.earth.soil import Soil
 from bondwright.explain.ground import tell_ground, tell_ground_fault
 from bondwright.network.build import Network, build
 from bondwright.plan.build import plan
+from bondwright.plan.ground import system_of
 from bondwright.rules.answer import Verdict
 from bondwright.safety.touch import Footing, body_limit
 from bondwright.site.reader import load, read
@@ -18,6 +19,7 @@ from bondwright.studies.faults import FaultKind, FaultResult, possible_faults, s
 from bondwright.studies.ground import study_ground, touch_bound
 from bondwright.studies.ground_model import GroundStudy
 from bondwright.studies.ground_parts import joined_resistance
+from bondwright.studies.ground_surface import windows
 
 BARN = Path(__file__).parents[1] / "cases" / "earth-press-barn.yaml"
 
@@ -64,7 +66,7 @@ def test_touch_is_the_metal_less_the_ground(
     one = study.faults[0]
     for touch in (*one.touch, *one.transfer):
         assert touch.touch_v == pytest.approx(touch.metal_v - touch.ground_v, rel=0.02)
-        assert touch.limit_v == touch_bound(one.clearing_s, 300)
+        assert touch.limit_v == touch_bound(one.clearing_s, Footing(300))
     far, near = one.touch
     assert (far.what, near.what) == ("yard light", "barn panel")
     assert far.touch_v > 1.3 * near.touch_v
@@ -86,6 +88,67 @@ def test_the_surface(barn: tuple[Network, list[FaultResult], GroundStudy]) -> No
     assert drawn.touch_v[row, column] < 0.4 * drawn.metal_v
     assert drawn.ground_v[0, -1] < 0.4 * drawn.metal_v
     assert drawn.step_v.max() == pytest.approx(drawn.step_worst_v)
+
+
+def test_a_large_site_is_drawn_in_parts_each_fine_enough_for_a_pace() -> None:
+    # The same barn twice, a field apart: what is found near one is what is found there alone.
+    text = BARN.read_text(encoding="utf-8").replace(
+        "cottage rod: {kind: rod, position: [6 m, -5 m]}",
+        ("far rod: {kind: rod, position: [400 m, 300 m]}"),
+    )
+    _, _, alone = followed(text.replace("[400 m, 300 m]", "[6 m, -40 m]"))
+    network, _, study = followed(text)
+    one = study.faults[0]
+    assert one.drawn is not None
+    assert [set(m.names) for m in one.maps] == [{"rods", "footing", "well"}, {"far rod"}]
+    for drawn in one.maps:
+        assert np.diff(drawn.x_m).max() < 0.5
+        assert np.diff(drawn.y_m).max() < 0.5
+    near = alone.faults[0].drawn
+    assert near is not None
+    assert one.stepped is one.drawn
+    assert one.drawn.step_worst_v == pytest.approx(near.step_worst_v, rel=0.05)
+    assert one.drawn.step_at_m == pytest.approx(near.step_at_m, abs=0.5)
+    # rho I / 2 pi r with the lower layer's resistivity: elementary, far from everything; what was
+    # measured scales the field of its electrode
+    factors = network.plan.ground.factors
+    amps = sum(factors.get(name, 1.0) * value for name, value in one.currents_a.items())
+    away = np.hypot(400 - 8, 300 + 2)
+    assert one.maps[1].ground_v.mean() == pytest.approx(50 * amps / (2 * np.pi * away), rel=0.05)
+
+
+def test_what_electrodes_far_away_do_is_drawn_out_without_loss() -> None:
+    demo = plan(load(Path(__file__).parents[2] / "examples" / "harrow-creek.yaml"))
+    system = system_of(demo.ground.soil, tuple(demo.ground.shapes.values()))
+    found = windows(demo, system)
+    assert sorted(name for part in found for name in part.names) == sorted(system.names)
+    part = found[0]
+    few = np.column_stack([part.x_m[::9], np.resize(part.y_m[::7], part.x_m[::9].size)])
+    at = [
+        (int(np.argmin(np.abs(part.y_m - y))), int(np.argmin(np.abs(part.x_m - x)))) for x, y in few
+    ]
+    expected = system.lift(few)
+    assert np.array([part.lift[k] for k in at]) == pytest.approx(expected, rel=1e-5)
+    parts = sum(system.lift(few, [name]) for name in system.names)
+    assert parts == pytest.approx(expected, rel=1e-9)
+
+
+def test_a_layer_on_the_surface_raises_what_is_borne_and_nothing_else(
+    barn: tuple[Network, list[FaultResult], GroundStudy],
+) -> None:
+    text = BARN.read_text(encoding="utf-8")
+    stone = "surface layer: {resistivity: 2500 ohm m, thickness: 102 mm}\n"
+    _, _, study = followed(text.replace("seasons:\n", f"{stone}seasons:\n", 1))
+    bare, laid = barn[2].faults[0].stepped, study.faults[0].stepped
+    assert bare is not None
+    assert laid is not None
+    assert laid.step_worst_v == pytest.approx(bare.step_worst_v)
+    # IEEE Std 80 (from memory): Cs = 1 - 0.09 (1 - rho / rho_s) / (2 h + 0.09), and
+    # (1000 + 6 Cs rho_s) 0.116 / sqrt(t) for 50 kg, from 0.03 s on
+    cs = 1 - 0.09 * (1 - 300 / 2500) / (2 * 0.102 + 0.09)
+    time = max(study.faults[0].clearing_s, 0.03)
+    assert laid.step_limit_v == pytest.approx((1000 + 6 * cs * 2500) * 0.116 / time**0.5, rel=0.01)
+    assert bare.step_limit_v == pytest.approx((1000 + 6 * 300) * 0.116 / time**0.5, rel=0.01)
 
 
 def test_seasons(barn: tuple[Network, list[FaultResult], GroundStudy]) -> None:
@@ -116,7 +179,6 @@ def test_a_point_far_away_sees_a_point(
     barn: tuple[Network, list[FaultResult], GroundStudy],
 ) -> None:
     # rho I / 2 pi r with the lower layer's resistivity: elementary, far from everything
-    from bondwright.plan.ground import system_of
     from bondwright.studies.ground import ground_phasors
 
     ground = barn[0].plan.ground
@@ -149,5 +211,5 @@ def test_without_a_place_nothing_is_drawn() -> None:
 
 
 def test_the_limit_is_the_lower_of_two() -> None:
-    assert touch_bound(0.5, 100) <= body_limit(0.5, 50, Footing(100))
-    assert touch_bound(np.inf, 100) <= 50
+    assert touch_bound(0.5, Footing(100)) <= body_limit(0.5, 50, Footing(100))
+    assert touch_bound(np.inf, Footing(100)) <= 50

@@ -7,8 +7,18 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from bondwright.cli.common import echo_text, json_option, plain_errors
-from bondwright.cli.earth_judge import FILE, GOAL, finite, judge, ohms, print_story, quantity
+from bondwright.cli.common import echo_text, json_option, plain_errors, print_json
+from bondwright.cli.earth_judge import (
+    FILE,
+    FORMAT,
+    GOAL,
+    VERSION,
+    finite,
+    judge,
+    ohms,
+    print_story,
+    quantity,
+)
 from bondwright.cli.earth_site import site_command
 
 if TYPE_CHECKING:
@@ -261,7 +271,16 @@ def _print_surface(surface: Any) -> None:
 @earth.command()
 @click.option("--soil", required=True, multiple=True, help="Soil; several: the worst counts.")
 @click.option("--seasons", is_flag=True, help="Count a dry top as well (common practice).")
-@click.option("--goal", required=True, help="The most resistance, like '25 ohm'.")
+@click.option("--goal", help="The most resistance, like '25 ohm'.")
+@click.option("--touch", help="Instead: the most touch voltage, like '50 V' (with --current).")
+@click.option("--current", help="Current into the earth, like '10 A' (with --touch).")
+@click.option(
+    "--corner",
+    "corners",
+    multiple=True,
+    nargs=2,
+    help="Corners of the metal to be touched, like '2 m' '3 m' (with --touch; else the plot's).",
+)
 @click.option("--plot", required=True, nargs=2, help="Width and length, like '20 m' '30 m'.")
 @click.option("--rod", "rods", multiple=True, help="Rod lengths that may be driven.")
 @click.option("--price-rod", type=float, help="Driving one rod, in any currency.")
@@ -273,7 +292,10 @@ def _print_surface(surface: Any) -> None:
 def propose(
     soil: tuple[str, ...],
     seasons: bool,
-    goal: str,
+    goal: str | None,
+    touch: str | None,
+    current: str | None,
+    corners: tuple[tuple[str, str], ...],
     plot: tuple[str, str],
     rods: tuple[str, ...],
     price_rod: float | None,
@@ -282,7 +304,11 @@ def propose(
     price_wire: float | None,
     as_json: bool,
 ) -> None:
-    """Propose rods, a ring or both that meet a resistance on a plot."""
+    """Propose rods, a ring or both that meet a goal on a plot.
+
+    The goal is a resistance, or a touch voltage with the current into the earth, which is that of
+    the network's fault ('bondwright earth SITE'). The plot lies from x 0, y 0 on.
+    """
     from bondwright.catalog.earth_data import earth_data
     from bondwright.cli.earth_files import parse_soil
     from bondwright.cli.tables import print_table
@@ -301,17 +327,29 @@ def propose(
     lengths = tuple(parse(text, Dimension.LENGTH) for text in rods)
     wide, long = (parse(text, Dimension.LENGTH) for text in plot)
     place = design.Plot(wide, long, lengths) if lengths else design.Plot(wide, long)
-    wanted = design.Goal(parse(goal, Dimension.RESISTANCE))
+    if (goal is None) == (touch is None) or (touch is None) != (current is None):
+        raise click.UsageError("give --goal, or --touch with --current")
+    if goal is not None:
+        wanted = design.Goal(parse(goal, Dimension.RESISTANCE))
+    else:
+        spots = [(parse(x, Dimension.LENGTH), parse(y, Dimension.LENGTH)) for x, y in corners]
+        whole = [(0.0, 0.0), (wide, 0.0), (wide, long), (0.0, long), (0.0, 0.0)]
+        wanted = design.Goal(
+            touch_v=quantity(touch, Dimension.VOLTAGE),
+            current_a=quantity(current, Dimension.CURRENT),
+            outline=tuple(spots or whole),
+        )
     costs = design.UnitCosts(given[0], given[1], given[2], given[3]) if given else None
     found = design.propose(soils, wanted, place, costs)
     story = tell_proposals(found, wanted)
     if not as_json:
         print_table(
-            ["arrangement", "resistance", "rods", "rod", "trench", "cost"],
+            ["arrangement", "resistance", "touch", "rods", "rod", "trench", "cost"],
             [
                 [
                     one.words,
                     show(one.resistance_ohm, Dimension.RESISTANCE),
+                    "" if touch is None else show(one.value, Dimension.VOLTAGE),
                     str(one.rods),
                     f"{one.rod_metres:.3g} m",
                     f"{one.trench_m:.3g} m",
@@ -326,6 +364,7 @@ def propose(
                 "words": one.words,
                 "verdict": one.verdict.value,
                 "resistance_ohm": one.resistance_ohm,
+                "touch_v": None if touch is None else one.value,
                 "rods": one.rods,
                 "rod_m": one.rod_m,
                 "trench_m": one.trench_m,
@@ -335,6 +374,45 @@ def propose(
         ]
     }
     print_story(story, data, as_json)
+
+
+@earth.command()
+@json_option
+def soils(as_json: bool) -> None:
+    """List typical soils: a place to start from before anything is measured, never a result."""
+    from bondwright.catalog.earth_data import typical_soils
+    from bondwright.cli.tables import print_table
+
+    found = typical_soils()
+    if as_json:
+        rows = [
+            {
+                "name": one.name,
+                "average_ohm_m": one.average,
+                "least_ohm_m": one.least,
+                "most_ohm_m": one.most,
+                "status": one.source.status.value,
+            }
+            for one in found
+        ]
+        print_json({"format": FORMAT, "version": VERSION, "soils": rows})
+        return
+    print_table(
+        ["soil", "average (ohm m)", "range (ohm m)", "source"],
+        [
+            [
+                one.name,
+                "none given" if one.average is None else f"{one.average:g}",
+                f"{one.least:g} to {one.most:g}",
+                one.source.status.value,
+            ]
+            for one in found
+        ],
+    )
+    echo_text(
+        "Typical, not measured: soils of one name differ by a hundred times. Only a survey tells "
+        "('bondwright earth layers')."
+    )
 
 
 earth.add_command(judge)

@@ -22,6 +22,7 @@ from bondwright.cli.earth_judge import FORMAT, GOAL, VERSION, ohms
 from bondwright.cli.site import RULES, SITE, read_plan
 
 if TYPE_CHECKING:
+    from bondwright.plan.model import Plan
     from bondwright.studies.earth_tests import JudgedTest
     from bondwright.studies.ground_model import GroundFault, GroundStudy
 
@@ -103,7 +104,7 @@ def site_command(
             }
         )
     else:
-        _print(plan.site.site, study, tests, most)
+        _print(plan, study, tests, most)
         if picture is not None:
             click.echo(f"wrote {picture}")
         echo_caution()
@@ -117,7 +118,7 @@ def _verdict(one: GroundFault) -> object:
 
 
 def _print(
-    name: str, study: GroundStudy, tests: tuple[JudgedTest, ...], goal: float | None
+    plan: Plan, study: GroundStudy, tests: tuple[JudgedTest, ...], goal: float | None
 ) -> None:
     from bondwright.cli.tables import print_table
     from bondwright.earth.judged import CAUTION
@@ -132,8 +133,10 @@ def _print(
     )
     from bondwright.explain.ground import ohms as shown
     from bondwright.explain.words import MARKS
+    from bondwright.rules.families import unit_system
 
-    click.echo(name)
+    system = unit_system(plan.site.rules)
+    click.echo(plan.site.site)
     if study.rows:
         print_table(
             ["electrode", "kind", "alone", "range", "from", "of the current"],
@@ -158,7 +161,7 @@ def _print(
                 for one, row in zip(study.ground.names, study.ground.resistance, strict=True)
             ],
         )
-    told = tell_ground(study)
+    told = tell_ground(study, system)
     click.echo(told.title)
     for sentence in told.sentences:
         echo_text(sentence)
@@ -170,7 +173,7 @@ def _print(
             "measured electrode decides."
         )
     for one in study.faults:
-        fault = tell_ground_fault(one)
+        fault = tell_ground_fault(one, system)
         click.echo(f"\n{MARKS[fault.verdict]} {fault.title}: {fault.verdict.value}")
         for sentence in fault.sentences:
             echo_text(sentence)
@@ -178,7 +181,7 @@ def _print(
         click.echo("")
         echo_text(SURFACE_NOTE)
     for test in tests:
-        sheet = tell_test(test)
+        sheet = tell_test(test, system)
         click.echo(f"\n{MARKS[sheet.verdict]} {sheet.title}: {sheet.verdict.value}")
         for sentence in sheet.sentences:
             echo_text(sentence)

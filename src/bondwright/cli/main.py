@@ -14,6 +14,7 @@ from bondwright.cli.hunt import hunt
 from bondwright.cli.jobs import jobs
 from bondwright.cli.papers import papers
 from bondwright.cli.quick import quick
+from bondwright.cli.quick_earth import electrode
 from bondwright.cli.quick_iec import loop, protective
 from bondwright.cli.serve import serve
 from bondwright.cli.site import check, faults, netlist, new, schema, size, stray
@@ -60,5 +61,5 @@ for command in (
     schema,
 ):
     main.add_command(command)
-for question in (protective, loop):
+for question in (protective, loop, electrode):
     quick.add_command(question)

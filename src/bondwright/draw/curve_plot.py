@@ -19,6 +19,8 @@ _GRID: Final = "#dfe4ea"
 _HALO: Final = ' paint-order="stroke" stroke="#ffffff" stroke-width="3" stroke-linejoin="round"'
 _CURVE: Final = "#0b4a8f"
 _POINT: Final = "#16202a"
+STRIP: Final = 74.0
+"""Room for how far the readings are off, px."""
 
 Point = tuple[float, float]
 
@@ -36,6 +38,7 @@ class Readings:
         doubtful: numbers of readings to look at again.
         uprights: places marked along x, with words.
         levels: values marked along y, with words.
+        off: how far each reading is from the curve, as a part of it; empty leaves them out.
     """
 
     points: tuple[Point, ...]
@@ -46,6 +49,7 @@ class Readings:
     doubtful: frozenset[int] = frozenset()
     uprights: tuple[tuple[str, float], ...] = ()
     levels: tuple[tuple[str, float], ...] = ()
+    off: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +129,8 @@ def curve_plot(
     left = 34.0 + max(48.0, *(width(text, SIZE) for text in texts))
     top = 14.0 + (16.0 if readings.uprights else 0.0)
     x = _axis(xs, left, wide - 16, readings.logarithmic)
-    y = _axis(ys, high - 44, top, readings.logarithmic)
+    floor = high - 44 - (STRIP if readings.off else 0.0)
+    y = _axis(ys, floor, top, readings.logarithmic)
     canvas = Canvas(prefix)
     _frame(canvas, readings, x, y, system)
     last = -math.inf
@@ -153,6 +158,8 @@ def curve_plot(
             f'<circle cx="{x.at(a):.1f}" cy="{y.at(b):.1f}" r="{5 if odd else 3.4}" '
             f'fill="{fill}" stroke="{edge}" stroke-width="1.6"/>'
         )
+    if readings.off:
+        _strip(canvas, readings, x, floor + 44)
     alt = _alt(readings, system)
     svg = canvas.finish(wide, high, title, alt, "bondwright-curve")
     return Drawing(svg, wide, high, alt, canvas.ids)
@@ -208,9 +215,39 @@ def _level(canvas: Canvas, words: str, value: float, x: _Axis, y: _Axis) -> None
     canvas.text(x.end - 5, base, shown, SIZE, anchor="end", fill=ALARM, extra=_HALO)
 
 
+def _strip(canvas: Canvas, readings: Readings, x: _Axis, top: float) -> None:
+    """Draw how far each reading is from the curve, as bars up and down."""
+    high = STRIP - 12
+    most = _step(max(0.02, *(abs(part) for part in readings.off)))
+    middle = top + high / 2
+    per = high / 2 / most
+    for part in (-most, 0.0, most):
+        at = middle - part * per
+        canvas.line(
+            [(x.start, at), (x.end, at)],
+            f'stroke="{INK if not part else _GRID}" stroke-width="{1.2 if not part else 0.9}"',
+        )
+        words = f"{100 * part:+.0f} %" if part else "0"
+        canvas.text(x.start - 6, at + 4, words, SIZE, anchor="end")
+    canvas.text(
+        13, middle, "off", SIZE, bold=True, anchor="middle",
+        extra=f' transform="rotate(-90 13 {middle:.1f})"',
+    )  # fmt: skip
+    for number, ((at_x, _), part) in enumerate(zip(readings.points, readings.off, strict=True)):
+        odd = number in readings.doubtful
+        end = middle - part * per
+        y, tall = min(middle, end), max(abs(end - middle), 0.8)
+        fill = "#ffffff" if odd else _CURVE
+        edge = f' stroke="{ALARM}" stroke-width="1.6"' if odd else ""
+        canvas.rect(x.at(at_x) - 3.5, y, 7, tall, f'fill="{fill}"{edge}')
+
+
 def _alt(readings: Readings, system: UnitSystem) -> str:
     pairs = "; ".join(
         f"{show(a, readings.x[1], system)}: {show(b, readings.y[1], system)}"
         for a, b in readings.points
     )
-    return f"{readings.y[0].capitalize()} by {readings.x[0]}: {pairs}."
+    text = f"{readings.y[0].capitalize()} by {readings.x[0]}: {pairs}."
+    if readings.off:
+        text += f" Off the curve: {', '.join(f'{100 * part:+.1f} %' for part in readings.off)}."
+    return text

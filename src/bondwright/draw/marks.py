@@ -199,6 +199,19 @@ def in_earth(canvas: Canvas, kind: ElectrodeKind | None, x: float, y: float) -> 
             canvas.rect(x - 8, y + 5, 16, 4, fill)
             canvas.rect(x - 2, y + 5, 4, 16, fill)
             canvas.rect(x - 8, y + 18, 16, 4, fill)
+        case ElectrodeKind.GRID:
+            for k in (-8, 0, 8):
+                canvas.line([(x + k, y + 7), (x + k, y + 21)], f'stroke="{EARTH}" stroke-width="2"')
+            for k in (7, 14, 21):
+                canvas.line([(x - 9, y + k), (x + 9, y + k)], f'stroke="{EARTH}" stroke-width="2"')
+        case ElectrodeKind.STRIP:
+            canvas.rect(x - 12, y + 12, 24, 4, fill)
+        case ElectrodeKind.WELL:
+            canvas.rect(x - 5, y + 5, 10, 19, f'fill="#ffffff" stroke="{EARTH}" stroke-width="2"')
+        case ElectrodeKind.PILE_CAP:
+            canvas.rect(x - 10, y + 6, 20, 6, fill)
+            for k in (-7, 4):
+                canvas.rect(x + k, y + 12, 3, 12, fill)
         case _:
             canvas.polygon(
                 [(x - 3.2, y), (x + 3.2, y), (x + 3.2, y + 18), (x, y + 24), (x - 3.2, y + 18)],

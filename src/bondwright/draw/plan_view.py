@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -18,7 +19,7 @@ from bondwright.earth.shapes import Electrode, Place
 from bondwright.units import Dimension, UnitSystem, show, wanted_units
 
 LEAST_WIDTH: Final = 260.0
-_MOST_CELLS: Final = 150
+_MOST_CELLS: Final = 200
 _MARGIN_M: Final = 2.0
 _METAL: Final = "#0b3d73"
 _OTHERS: Final = "#5b2a86"
@@ -104,6 +105,8 @@ def plan_view(
         raise ValueError("there is nothing to draw; give at least one electrode")
     if not wide >= LEAST_WIDTH:
         raise ValueError(f"a plan {wide:g} px wide is too small; give at least {LEAST_WIDTH:g}")
+    if shade is not None:
+        ground = within(ground, _corners(shade))
     frame = _frame(ground, shade, wide)
     canvas = Canvas(prefix)
     bands = [] if shade is None else levels(float(np.nanmax(shade.volts)))
@@ -145,6 +148,64 @@ def plan_view(
     return Drawing(svg, wide, bottom + 8, alt, canvas.ids)
 
 
+def _corners(shade: Shade) -> tuple[Place, Place]:
+    """Return the corner of least x and y of what is shaded, and the one opposite."""
+    return (
+        (float(shade.x_m[0]), float(shade.y_m[0])),
+        (float(shade.x_m[-1]), float(shade.y_m[-1])),
+    )
+
+
+def within(ground: Ground, corners: tuple[Place, Place]) -> Ground:
+    """Return what of the ground lies within two corners; a way is cut off where it leaves them.
+
+    An electrode that lies there only in part is left whole.
+    """
+    low, top = corners
+
+    def inside(spot: Sequence[float]) -> bool:
+        return low[0] <= spot[0] <= top[0] and low[1] <= spot[1] <= top[1]
+
+    ways = {}
+    for name, way in (ground.ways or {}).items():
+        legs = list(itertools.pairwise(way)) or [(way[0], way[0])]
+        kept = [leg for leg in (_cut(a, b, corners) for a, b in legs) if leg is not None]
+        if kept:
+            ways[name] = [kept[0][0], *(end for _, end in kept)]
+    return Ground(
+        {
+            name: one
+            for name, one in ground.electrodes.items()
+            if any(inside(end[:2]) for wire in one.wires for end in (wire.start, wire.end))
+        },
+        ground.others,
+        {name: spot for name, spot in (ground.places or {}).items() if inside(spot)},
+        ways,
+    )
+
+
+def _cut(a: Place, b: Place, corners: tuple[Place, Place]) -> tuple[Place, Place] | None:
+    """Return the part of a line within two corners (Liang and Barsky), or None."""
+    first, last = 0.0, 1.0
+    for axis in (0, 1):
+        along = b[axis] - a[axis]
+        for sign, edge in ((-1, corners[0][axis]), (1, corners[1][axis])):
+            room = sign * (edge - a[axis])
+            if sign * along == 0:
+                if room < 0:
+                    return None
+            elif sign * along > 0:
+                last = min(last, room / (sign * along))
+            else:
+                first = max(first, room / (sign * along))
+    if first > last:
+        return None
+    start, end = (
+        (a[0] + part * (b[0] - a[0]), a[1] + part * (b[1] - a[1])) for part in (first, last)
+    )
+    return start, end
+
+
 def levels(highest: float) -> list[float]:
     """Return the lower edges of bands of voltage, round numbers from 0 on."""
     if not highest > 0:
@@ -165,8 +226,7 @@ def _frame(ground: Ground, shade: Shade | None, wide: float) -> Frame:
     low = (min(xs) - _MARGIN_M, min(ys) - _MARGIN_M)
     top = (max(xs) + _MARGIN_M, max(ys) + _MARGIN_M)
     if shade is not None:
-        low = (min(low[0], float(shade.x_m[0])), min(low[1], float(shade.y_m[0])))
-        top = (max(top[0], float(shade.x_m[-1])), max(top[1], float(shade.y_m[-1])))
+        low, top = _corners(shade)
     # a plan much longer than wide would leave the page
     room = wide - 20
     across, up = top[0] - low[0], top[1] - low[1]
@@ -183,6 +243,8 @@ def _fill(canvas: Canvas, frame: Frame, shade: Shade, bands: Sequence[float]) ->
     every = max(1, math.ceil(max(shade.volts.shape) / _MOST_CELLS))
     volts = shade.volts[::every, ::every]
     xs, ys = shade.x_m[::every], shade.y_m[::every]
+    if max(volts.shape) <= _MOST_CELLS / 2:  # between the points, so that edges are no stairs
+        xs, ys, volts = _finer(xs, ys, volts)
     band = np.searchsorted(np.array(bands), volts, side="right") - 1
     half_x, half_y = (float(np.diff(axis).mean()) / 2 for axis in (xs, ys))
     data: dict[int, list[str]] = {}
@@ -203,6 +265,13 @@ def _fill(canvas: Canvas, frame: Frame, shade: Shade, bands: Sequence[float]) ->
         # a hair of its own colour closes the seams between rows
         canvas.path("".join(parts), f'fill="{tint}" stroke="{tint}" stroke-width="0.4"')
     canvas.close()
+
+
+def _finer(xs: Grid, ys: Grid, volts: Grid) -> tuple[Grid, Grid, Grid]:
+    """Return a grid with points halfway between, by straight lines."""
+    fine_x, fine_y = (np.linspace(axis[0], axis[-1], 2 * axis.size - 1) for axis in (xs, ys))
+    across = np.array([np.interp(fine_x, xs, row) for row in volts])
+    return fine_x, fine_y, np.array([np.interp(fine_y, ys, line) for line in across.T]).T
 
 
 def _tint(number: int, count: int) -> str:

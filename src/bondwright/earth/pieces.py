@@ -48,6 +48,22 @@ class Pieces:
     owner: NDArray[np.int64]
     coat: Array
 
+    def chosen(self, which: NDArray[np.bool_]) -> Pieces:
+        """Return some of them.
+
+        Args:
+            which: shape (n,).
+        """
+        return Pieces(
+            self.middle[which],
+            self.along[which],
+            self.length[which],
+            self.radius[which],
+            self.layer[which],
+            self.owner[which],
+            self.coat[which],
+        )
+
 
 def cut(electrodes: Sequence[Electrode], soil: Soil, fineness: float = 1.0) -> Pieces:
     """Cut electrodes into pieces, at the boundaries of layers and finer.

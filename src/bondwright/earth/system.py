@@ -115,11 +115,13 @@ class ElectrodeSystem:
             for name, v in zip(self.names, self.resistance_ohm @ injected, strict=True)
         }
 
-    def lift(self, points: Array) -> Array:
+    def lift(self, points: Array, of: Sequence[str] | None = None) -> Array:
         """Return what an ampere into each electrode does to points in the ground [ohm].
 
         Args:
             points: as :meth:`ground_potential`.
+            of: electrodes whose metal counts; None for all. Parts add up to the whole: an ampere
+                into one is let out again, in part, by the metal of another that it passes.
 
         Returns:
             Shape (n, e).
@@ -127,8 +129,14 @@ class ElectrodeSystem:
         Raises:
             ValueError: as :meth:`ground_potential`.
         """
-        value: Array = point_matrix(self.pieces, self.soil, _with_depth(points)) @ self.spread
-        return value
+        where = _with_depth(points)
+        if of is None:
+            value: Array = point_matrix(self.pieces, self.soil, where) @ self.spread
+            return value
+        chosen = np.isin(self.pieces.owner, [self._index(name) for name in of])
+        part: Array = point_matrix(self.pieces.chosen(chosen), self.soil, where)
+        found: Array = part @ self.spread[chosen]
+        return found
 
     def ground_potential(self, currents: Mapping[str, float], points: Array) -> Array:
         """Return potentials in the ground against remote earth [V].

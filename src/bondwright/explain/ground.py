@@ -8,6 +8,7 @@ from bondwright.explain.earth import MEASURE, NO_PATH, soil_words
 from bondwright.explain.story import Story
 from bondwright.explain.words import amps, listed, percent, seconds, volts
 from bondwright.rules.answer import Verdict
+from bondwright.safety.touch import Footing
 from bondwright.studies.ground_model import GroundFault, GroundStudy, TouchAt
 from bondwright.studies.ground_parts import Brings, ElectrodeRow
 from bondwright.units import Dimension, UnitSystem, show
@@ -22,6 +23,15 @@ SURFACE_NOTE: str = (
     "neutral, pipes and cable shields never enters the earth. Faults of the utility's own high "
     "voltage are not in it."
 )
+
+
+def footing_words(footing: Footing, system: UnitSystem = "us") -> str:
+    """Say what people stand on."""
+    soil = show(footing.soil_ohm_m, Dimension.RESISTIVITY)
+    if footing.surface_ohm_m is None:
+        return f"feet on {soil}"
+    layer = show(footing.surface_ohm_m, Dimension.RESISTIVITY)
+    return f"feet on {show(footing.depth_m, Dimension.LENGTH, system)} of {layer} over {soil}"
 
 
 def ohms(value: float) -> str:
@@ -149,7 +159,7 @@ def tell_ground_fault(one: GroundFault, system: UnitSystem | None = None) -> Sto
         touch_words(t, system) for t in bad if t not in (one.touch[:1] + one.transfer[:1])
     ]
     verdict = Verdict.FALLS_SHORT if bad else Verdict.HOLDS
-    drawn = one.drawn
+    drawn = one.stepped
     if drawn is not None:
         inside = "within" if drawn.step_verdict is Verdict.HOLDS else "above"
         x, y = drawn.step_at_m

@@ -24,6 +24,8 @@ from bondwright.explain.cautions import CAUTIONS, SHORT
 from bondwright.network.solve import SolveError
 from bondwright.page import asked
 from bondwright.page.desk import Desk, UnknownError, View
+from bondwright.page.earth_app import add_earth
+from bondwright.page.earthed import Earth
 from bondwright.page.edits import Edit, EditError, Edits
 from bondwright.page.guard import Guard
 from bondwright.page.jobs import BusyError, Job, Jobs
@@ -75,7 +77,10 @@ def create_app(desk: Desk, port: int | None = None) -> FastAPI:
     def ready(order: Order, outcome: Outcome) -> None:
         if order.kind == "whole study":
             desk.judged = (order.edits, outcome.findings)
+        elif order.kind == "ground":
+            earth.take(order, outcome)
 
+    earth = Earth(desk)
     jobs = Jobs(ready)
 
     @asynccontextmanager
@@ -96,6 +101,7 @@ def create_app(desk: Desk, port: int | None = None) -> FastAPI:
     _add_picture(app, desk)
     _add_questions(app, desk)
     _add_jobs(app, desk, jobs)
+    add_earth(app, earth)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
 
     @app.get("/font.otf", include_in_schema=False)

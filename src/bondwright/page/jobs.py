@@ -14,7 +14,7 @@ from multiprocessing.connection import Connection
 from threading import Lock, Thread
 from typing import Final, Literal
 
-from bondwright.page.wire import DefectsResult, JobAnswer, StudyResult
+from bondwright.page.wire import JobAnswer, Result
 from bondwright.page.work import Failure, Order, Outcome, Progress, work
 
 AT_ONCE: Final = 2
@@ -45,7 +45,7 @@ class Job:
         self.status: Status = "running"
         self._ready = ready
         self._progress = Progress("starting", 0, 1)
-        self._result: DefectsResult | StudyResult | None = None
+        self._result: Result | None = None
         self._problem = ""
         self._began = time.monotonic()
         self._took: float | None = None
@@ -84,7 +84,7 @@ class Job:
         status: Status,
         *,
         problem: str = "",
-        result: DefectsResult | StudyResult | None = None,
+        result: Result | None = None,
     ) -> None:
         with self._lock:
             if self.status == "running":

@@ -42,7 +42,7 @@ class EditRequest(_Wire):
 class JobRequest(_Wire):
     """Long work to be done in the background."""
 
-    kind: Literal["defects", "whole study"]
+    kind: Literal["defects", "whole study", "ground"]
     state: str = Field(default="", max_length=200)
 
 
@@ -382,6 +382,18 @@ class StudyResult(_Wire):
     sentences: list[str]
 
 
+class GroundResult(_Wire):
+    """The ground in the faults that lift metal highest: how it stands."""
+
+    kind: Literal["ground"] = "ground"
+    faults: int
+    verdict: str
+    mark: str
+
+
+Result = DefectsResult | StudyResult | GroundResult
+
+
 class JobAnswer(_Wire):
     """Work in the background: how far it is, or what came of it."""
 
@@ -395,7 +407,7 @@ class JobAnswer(_Wire):
     of: int
     seconds: float
     problem: str
-    result: DefectsResult | StudyResult | None
+    result: Result | None
 
 
 class ProblemInfo(_Wire):

@@ -9,14 +9,15 @@ from multiprocessing.connection import Connection
 from typing import Literal
 
 from bondwright.page.edits import Edit, changed
-from bondwright.page.wire import DefectInfo, DefectsResult, StudyResult
+from bondwright.page.wire import DefectInfo, DefectsResult, Result, StudyResult
 from bondwright.plan.build import plan
 from bondwright.plan.model import Plan
 from bondwright.rules.answer import Finding
 from bondwright.site.model import Site
 from bondwright.site.states import states
+from bondwright.studies.ground_model import GroundFault
 
-Kind = Literal["defects", "whole study"]
+Kind = Literal["defects", "whole study", "ground"]
 Tell = Callable[[str, int, int], None]
 MOST_ROWS = 60
 """Defects that are told, the worst first."""
@@ -50,10 +51,11 @@ class Progress:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What came of it: the answer, and the findings of a whole study."""
+    """What came of it: the answer, the findings of a whole study, the ground in its faults."""
 
-    result: DefectsResult | StudyResult
+    result: Result
     findings: tuple[Finding, ...] = ()
+    ground: tuple[GroundFault, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +89,10 @@ def do(order: Order, tell: Tell) -> Outcome:
     made = changed(plan(order.site), order.edits)
     if order.kind == "defects":
         return Outcome(_defects(made, order.state, tell))
+    if order.kind == "ground":
+        from bondwright.page.ground_work import work_out
+
+        return Outcome(*work_out(made, order.state, tell))
     return _study(made, tell)
 
 

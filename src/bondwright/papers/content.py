@@ -38,7 +38,7 @@ from bondwright.papers.results import Results
 from bondwright.papers.tables_more import more_tables
 from bondwright.papers.wording import badge
 from bondwright.rules.answer import Finding, Severity, Verdict
-from bondwright.rules.families import title
+from bondwright.rules.families import title, unit_system
 from bondwright.studies.disconnection import Disconnection
 from bondwright.studies.faults import FaultKind, FaultResult
 from bondwright.studies.pv import ArrayFaultResult
@@ -83,7 +83,9 @@ def content(results: Results, on: date, cover: Cover | None = None) -> dict[str,
         "removed": [_story(tell_removed(r, plan)) for r in results.removed],
         "added": _added(results),
         "stray": _stray(results),
-        "earth": earth_content(results.ground, results.earth_tests),
+        "earth": earth_content(
+            results.ground, results.earth_tests, unit_system(results.plan.site.rules)
+        ),
         "assumptions": [{"where": a.where, "text": capital(a.text)} for a in results.assumptions],
         "cautions": list(CAUTIONS),
         "check": _check(results),

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from bondwright.draw.curve_plot import Readings, curve_plot
+from bondwright.draw.curve_plot import STRIP, Readings, curve_plot
 from bondwright.draw.drawing import Drawing
 from bondwright.draw.plan_view import Ground, Shade, plan_view
 from bondwright.earth.judged import CAUTION, said
@@ -26,10 +26,11 @@ from bondwright.explain.words import capital, listed, volts
 from bondwright.papers.wording import badge
 from bondwright.plan.model import Plan
 from bondwright.rules.answer import Verdict
-from bondwright.site.ground import EarthTestKind, PinsStood
+from bondwright.rules.families import unit_system
+from bondwright.site.ground import OF_ELECTRODES, EarthTestKind, PinsStood, TesterUsed
 from bondwright.studies.ground_model import GroundMap, GroundStudy
 from bondwright.studies.ground_parts import ElectrodeRow
-from bondwright.units import Dimension, show, wanted_units
+from bondwright.units import Dimension, UnitSystem, show, wanted_units
 
 if TYPE_CHECKING:
     from bondwright.studies.earth_tests import JudgedTest
@@ -43,27 +44,33 @@ _MOST_SHOWN: Final = 8
 
 def measured_of(name: str, tests: Sequence[JudgedTest]) -> JudgedTest | None:
     """Return the test that gives one electrode's resistance, the latest; a clamp only if alone."""
-    found = [t for t in tests if t.test.of == [name] and t.measured is not None]
+    found = [
+        t
+        for t in tests
+        if t.test.of == [name] and t.test.kind in OF_ELECTRODES and t.measured is not None
+    ]
     better = [t for t in found if t.test.kind is not EarthTestKind.CLAMP]
     usable = better or found
     return usable[-1] if usable else None
 
 
-def earth_content(study: GroundStudy, tests: Sequence[JudgedTest]) -> dict[str, Any]:
+def earth_content(
+    study: GroundStudy, tests: Sequence[JudgedTest], system: UnitSystem = "us"
+) -> dict[str, Any]:
     """Return the sheets as text ready to be set; nothing is in it where a site has none."""
     if not study.rows and not tests:
         return {}
-    told = tell_ground(study)
+    told = tell_ground(study, system)
     plotted = [k for k, one in enumerate(tests) if has_plot(one)]
     return {
-        "soil": soil_words(study.ground.soil, None),
+        "soil": soil_words(study.ground.soil, system),
         "story": {**_story(told), "badge": badge(Verdict.CANNOT_TELL)} if study.rows else None,
         "electrodes": [_row(row, tests) for row in study.rows],
         "matrix": _matrix(study) if 1 < len(study.rows) <= _MOST_SHOWN else None,
         "note": SURFACE_NOTE if study.faults else "",
-        "faults": [_story(tell_ground_fault(one)) for one in study.faults],
+        "faults": [_story(tell_ground_fault(one, system)) for one in study.faults],
         "tests": [
-            {**_test(one), "picture": plotted.index(k) if k in plotted else -1}
+            {**sheet_of(one, system), "picture": plotted.index(k) if k in plotted else -1}
             for k, one in enumerate(tests)
         ],
         "caution": CAUTION,
@@ -112,8 +119,9 @@ def _matrix(study: GroundStudy) -> dict[str, Any]:
     }
 
 
-def _test(one: JudgedTest) -> dict[str, Any]:
-    told, test = tell_test(one), one.test
+def sheet_of(one: JudgedTest, system: UnitSystem) -> dict[str, Any]:
+    """Return the sheet of a field test: story, facts, and the readings as a table."""
+    told, test = tell_test(one, system), one.test
     facts = [["Test", test.kind.value + (f", {test.pins.value}" if one.fit is not None else "")]]
     if test.of:
         facts.append(["Of", listed(test.of)])
@@ -123,6 +131,14 @@ def _test(one: JudgedTest) -> dict[str, Any]:
     facts.append(["Instrument", test.instrument or "not recorded"])
     if test.far is not None:
         facts.append(["Current pin at", show(test.far, Dimension.LENGTH, wanted_units("metric"))])
+    if test.section is not None:
+        area = show(test.section, Dimension.AREA, "metric")
+        apart = show(test.apart or 0.0, Dimension.LENGTH, wanted_units("metric"))
+        facts.append(["Soil box", f"{area} across, pins {apart} apart"])
+    if test.kind is EarthTestKind.LOOP:
+        facts.append(["Tester", (test.tester or TesterUsed.HIGH_CURRENT).value])
+    if test.residual is not None:
+        facts.append(["Residual-current device", show(test.residual, Dimension.CURRENT)])
     if test.goal is not None:
         facts.append(["Goal", f"no more than {ohms(test.goal)}"])
     if one.measured is not None and one.judged is not None:
@@ -188,18 +204,23 @@ def ground_pictures(study: GroundStudy) -> Iterator[tuple[str, str]]:
     if not study.ground.shapes:
         return
     worst = study.faults[0] if study.faults else None
-    if worst is None or worst.drawn is None:
+    if worst is None or worst.drawn is None or worst.stepped is None:
         yield "Electrodes from above.", ""
         return
-    drawn = worst.drawn
+    drawn, stepped = worst.drawn, worst.stepped
+    what, where, there = "Electrodes from above, and the", "", ""
+    if len(worst.maps) > 1:
+        yield "Electrodes from above.", ""
+        where, there = (f" around {listed(list(one.names))}" for one in (drawn, stepped))
+        what = f"The ground{where}: the"
     yield (
-        "Electrodes from above, and the touch voltage of their metal where it led there: "
-        f"{worst.fault}, metal at {volts(drawn.metal_v)}.",
+        f"{what} touch voltage of the metal where it led there: {worst.fault}, metal at "
+        f"{volts(drawn.metal_v)}.",
         "touch",
     )
     yield (
-        f"Step voltage, the worst pace of 1 m from each spot: {worst.fault}, "
-        f"{volts(drawn.step_worst_v)} at most.",
+        f"Step voltage{there}, the worst pace of 1 m from each spot: {worst.fault}, "
+        f"{volts(stepped.step_worst_v)} at most.",
         "step",
     )
 
@@ -212,12 +233,31 @@ def has_plot(one: JudgedTest) -> bool:
 def test_caption(one: JudgedTest) -> str:
     """Say what the plot of a test shows."""
     if one.fit is not None:
-        return f"{one.id}: dots are readings, the line is what the layers found would read."
+        return (
+            f"{one.id}: dots are readings, the line is what the layers found would read; the bars "
+            "below say how far each reading is off it."
+        )
     return f"{one.id}: dots are readings; upright lines at 52 %, 61.8 % and 72 % of the distance."
 
 
-def draw_ground(plan: Plan, study: GroundStudy, shade: str, wide: float, prefix: str) -> Drawing:
-    """Draw the plan of a site's ground, bare or with a voltage."""
+def draw_ground(
+    plan: Plan,
+    study: GroundStudy,
+    shade: str,
+    wide: float,
+    prefix: str,
+    drawn: GroundMap | None = None,
+) -> Drawing:
+    """Draw the plan of a site's ground, bare or with a voltage.
+
+    Args:
+        plan: the plan.
+        study: its ground.
+        shade: "touch", "step", "ground" or "" for none.
+        wide: width, px.
+        prefix: put before every id.
+        drawn: the map; None for that of the worst fault.
+    """
     site = plan.site
     places = {
         name: (place.position[0], place.position[1])
@@ -228,10 +268,13 @@ def draw_ground(plan: Plan, study: GroundStudy, shade: str, wide: float, prefix:
         name: [(x, y) for x, y in metal.along] for name, metal in site.metal.items() if metal.along
     }
     ground = Ground(study.ground.shapes, study.ground.neighbours, places, ways)
-    drawn = study.faults[0].drawn if study.faults else None
+    if drawn is None and study.faults:
+        worst = study.faults[0]
+        drawn = worst.stepped if shade == "step" else worst.drawn
     laid = None if drawn is None or not shade else _shade(drawn, shade)
     title = f"Ground of {site.site}"
-    return plan_view(ground, laid, wide, title=title, prefix=prefix)
+    units = unit_system(site.rules)
+    return plan_view(ground, laid, wide, title=title, prefix=prefix, system=units)
 
 
 def _shade(drawn: GroundMap, which: str) -> Shade:
@@ -244,10 +287,11 @@ def _shade(drawn: GroundMap, which: str) -> Shade:
 
 
 def draw_test(one: JudgedTest, wide: float, high: float, prefix: str) -> Drawing:
-    """Plot a fall of potential or a survey."""
+    """Plot a fall of potential or a survey; that is taller by how far its readings are off."""
     if one.fit is not None and one.sounding is not None:
         from bondwright.earth.sounding import apparent_resistivity
 
+        high += STRIP
         found, spacing = one.sounding, np.array(one.sounding.spacing_m)
         line: tuple[tuple[float, float], ...]
         if found.array.value == PinsStood.WENNER.value or not found.inner_m:
@@ -263,6 +307,7 @@ def draw_test(one: JudgedTest, wide: float, high: float, prefix: str) -> Drawing
             y=("apparent resistivity", Dimension.RESISTIVITY),
             logarithmic=True,
             doubtful=frozenset(odd.index for odd in one.fit.suspicious),
+            off=one.fit.departure,
         )
     else:
         test, far = one.test, one.test.far or 1.0

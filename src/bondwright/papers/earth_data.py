@@ -186,11 +186,11 @@ def _fault_data(one: GroundFault) -> dict[str, Any]:
             }
             for s in one.seasons
         ],
-        "surface": None if one.drawn is None else _map_data(one.drawn),
+        "surface": None if one.drawn is None else _map_data(one.drawn, one.stepped or one.drawn),
     }
 
 
-def _map_data(drawn: GroundMap) -> dict[str, Any]:
+def _map_data(drawn: GroundMap, stepped: GroundMap) -> dict[str, Any]:
     k = slice(None, None, _GRID_STEP)
     return {
         "metal": drawn.metal,
@@ -200,10 +200,10 @@ def _map_data(drawn: GroundMap) -> dict[str, Any]:
         "ground_v": _rounded(drawn.ground_v[k, k]),
         "touch_v": _rounded(drawn.touch_v[k, k]),
         "step_v": _rounded(drawn.step_v[k, k]),
-        "step_worst_v": drawn.step_worst_v,
-        "step_at_m": list(drawn.step_at_m),
-        "step_limit_v": finite(drawn.step_limit_v),
-        "step_verdict": drawn.step_verdict.value,
+        "step_worst_v": stepped.step_worst_v,
+        "step_at_m": list(stepped.step_at_m),
+        "step_limit_v": finite(stepped.step_limit_v),
+        "step_verdict": stepped.step_verdict.value,
     }
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 from bondwright.draw.drawing import Drawing
 from bondwright.draw.part import LARGE, around, boards, flows_in, part_of
@@ -29,6 +29,9 @@ from bondwright.studies.flows import Carrier, Flow
 
 if TYPE_CHECKING:
     from bondwright.studies.earth_tests import JudgedTest
+
+_TALL: Final = 0.7
+"""Height over width above which a plan of the ground is drawn narrower."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +106,11 @@ def _ground(results: Results) -> Iterator[Picture]:
             return draw_ground(results.plan, results.ground, shade, wide, start)
 
         name = shade or "plan"
-        yield Picture(caption, draw(640.0, f"ground-{name}-"), draw(360.0, f"ground-{name}-phone-"))
+        page = draw(640.0, f"ground-{name}-")
+        if page.height_px > _TALL * page.width_px:
+            # on a sheet its height is what counts: narrower, its words come out larger
+            page = draw(430.0, f"ground-{name}-")
+        yield Picture(caption, page, draw(360.0, f"ground-{name}-phone-"))
 
 
 def _tests(results: Results) -> Iterator[Picture]:

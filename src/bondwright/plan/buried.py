@@ -35,7 +35,8 @@ class Laid:
 
 def has_shape(electrode: Buried) -> bool:
     """Whether enough is said of an electrode to work it out by its shape."""
-    return electrode.kind is ElectrodeKind.ROD or bool(geometry_given(electrode))
+    upright = {ElectrodeKind.ROD, ElectrodeKind.WELL}
+    return electrode.kind in upright or bool(geometry_given(electrode))
 
 
 def lay(
@@ -172,6 +173,54 @@ def _footing(m: _Measures) -> shapes.Electrode:
     return one.joined(*(one.moved(0.0, k * apart) for k in range(1, m.given.count)))
 
 
+def _wire(m: _Measures) -> float:
+    """Return the diameter of the wire of a grid or strip."""
+    wire = m.given.wire
+    if wire is None:
+        wire = m.usual.ring_wire
+        m.taken.append(f"of {wire}")
+    return wire_diameter(wire)
+
+
+def _strip(m: _Measures) -> shapes.Electrode:
+    corners, depth, wide = m.corners(), m.depth, m.given.width
+    if wide is None and m.given.wire is None:
+        wide = m.of("width", None, "{} wide")
+    if wide is not None:
+        return shapes.strip(m.name, corners, depth, wide)
+    return shapes.buried_wire(m.name, corners, depth, _wire(m))
+
+
+def _grid(m: _Measures) -> shapes.Electrode:
+    given, long = m.given, m.length
+    wide = given.width
+    if wide is None:
+        wide = long
+        m.taken.append("square")
+    if given.meshes is not None:
+        meshes = (given.meshes[0], given.meshes[1])
+    else:
+        side = m.of("mesh", None, "meshes of about {}")
+        meshes = (max(1, round(long / side)), max(1, round(wide / side)))
+    return shapes.grid(m.name, m.origin, (long, wide), meshes, m.depth, _wire(m))
+
+
+def _pile_cap(m: _Measures) -> shapes.Electrode:
+    """Return piles, and beams of the cap from head to head around them.
+
+    The steel of the beams is taken as far across as that of the piles, as a part of the concrete.
+    """
+    places, length, thick = m.standing(), m.length, m.diameter
+    (concrete, rho), top = m.concrete, m.depth
+    piles = [shapes.pile(m.name, at, length, thick, concrete, rho, top) for at in places]
+    if len(places) < 2:
+        return piles[0]
+    high = m.of("width", m.given.width, "a cap {} thick")
+    way = [*places, places[0]] if len(places) > 2 else places
+    beams = shapes.concrete_bar(m.name, way, top - high / 2, high * thick / concrete, high, rho)
+    return piles[0].joined(*piles[1:], beams, name=m.name)
+
+
 def _ring(m: _Measures) -> shapes.Electrode:
     given = m.given
     depth = m.depth
@@ -229,4 +278,8 @@ _MAKERS: Final[Mapping[ElectrodeKind, Callable[[_Measures], shapes.Electrode]]] 
     ElectrodeKind.RING: _ring,
     ElectrodeKind.PLATE: _plate,
     ElectrodeKind.STEEL: _steel,
+    ElectrodeKind.GRID: _grid,
+    ElectrodeKind.STRIP: _strip,
+    ElectrodeKind.WELL: _rod,
+    ElectrodeKind.PILE_CAP: _pile_cap,
 }

@@ -170,10 +170,10 @@ def _of_electrode(
         case ElectrodeKind.PLATE:
             yield _piece(item, "plate", count)
             yield _piece(item, "plate clamp", count)
-        case ElectrodeKind.WATER_PIPE | ElectrodeKind.CONCRETE | ElectrodeKind.STEEL:
-            yield _piece(item, electrode.kind.value)
-        case ElectrodeKind.RING:
-            yield _piece(item, "ring")
+        case ElectrodeKind.WELL:
+            yield _piece(item, "well", count)
+        case kind:
+            yield _piece(item, kind.value)
     if count > 1:
         between = (count - 1) * (electrode.spacing or taken.rod_spacing)
         yield MaterialLine(

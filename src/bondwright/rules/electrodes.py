@@ -40,6 +40,8 @@ class ServedBy(StrEnum):
     """Underground metal water pipe."""
     STEEL = "steel"
     """Structural metal in the ground."""
+    OTHER = "other metal"
+    """Other metal in the ground: a well casing, a grid, a strip."""
 
     @classmethod
     def of(cls, kind: ElectrodeKind) -> ServedBy:
@@ -51,6 +53,10 @@ class ServedBy(StrEnum):
             ElectrodeKind.RING: cls.RING,
             ElectrodeKind.WATER_PIPE: cls.PIPE,
             ElectrodeKind.STEEL: cls.STEEL,
+            ElectrodeKind.PILE_CAP: cls.STEEL,
+            ElectrodeKind.GRID: cls.OTHER,
+            ElectrodeKind.STRIP: cls.OTHER,
+            ElectrodeKind.WELL: cls.OTHER,
         }[kind]
 
 
@@ -157,6 +163,10 @@ def _cap(
             because.append("A water pipe has no cap of its own: the table's size it is.")
         case ServedBy.STEEL:
             because.append("Structural metal has no cap of its own: the table's size it is.")
+        case ServedBy.OTHER:
+            because.append(
+                "Such metal in the ground has no cap of its own: the table's size it is."
+            )
         case ServedBy.ANY:
             because.append("No cap, since it may lead to any electrode.")
     return None, None

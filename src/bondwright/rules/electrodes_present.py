@@ -38,8 +38,13 @@ def joined(electrode: Electrode) -> bool:
 
 
 def counts(electrode: Electrode) -> bool:
-    """Whether an electrode is joined and no part of lightning protection, which never counts."""
-    return joined(electrode) and not electrode.lightning
+    """Whether an electrode is joined and counts for a building.
+
+    Lightning protection never does, nor does a strip or wire that closes no ring: it is not among
+    the electrodes of 250.52(A) (from memory).
+    """
+    strip = electrode.kind is ElectrodeKind.STRIP
+    return joined(electrode) and not electrode.lightning and not strip
 
 
 def electrode_supply(tree: Topology, at: str) -> SupplyConductors | None:

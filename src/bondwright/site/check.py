@@ -117,6 +117,10 @@ _BELONGS: Final[Mapping[ElectrodeKind, frozenset[str]]] = {
     ElectrodeKind.RING: frozenset({"length", "ring"}),
     ElectrodeKind.PLATE: frozenset({"length", "diameter", "count", "spacing"}),
     ElectrodeKind.STEEL: frozenset(),
+    ElectrodeKind.GRID: frozenset({"length"}),
+    ElectrodeKind.STRIP: frozenset({"length"}),
+    ElectrodeKind.WELL: frozenset({"length", "diameter", "count", "spacing"}),
+    ElectrodeKind.PILE_CAP: frozenset({"length", "diameter", "count", "spacing"}),
 }
 
 

@@ -19,6 +19,7 @@ from bondwright.site.base import Described, Id, Text
 Spot = Annotated[list[f.Coordinate], Field(min_length=2, max_length=2)]
 Day = Annotated[str, StringConstraints(pattern=r"^(\d{4}-\d{2}-\d{2})?$")]
 Spots = Annotated[list[Spot], Field(max_length=400)]
+Meshes = Annotated[list[Annotated[int, Field(ge=1, le=100)]], Field(min_length=2, max_length=2)]
 
 
 class ElectrodeKind(StrEnum):
@@ -30,9 +31,15 @@ class ElectrodeKind(StrEnum):
     RING = "ring"
     PLATE = "plate"
     STEEL = "steel"
+    GRID = "grid"
+    STRIP = "strip"
+    WELL = "well"
+    PILE_CAP = "pile cap"
 
 
-STANDING: Final = frozenset({ElectrodeKind.ROD, ElectrodeKind.STEEL})
+STANDING: Final = frozenset(
+    {ElectrodeKind.ROD, ElectrodeKind.STEEL, ElectrodeKind.WELL, ElectrodeKind.PILE_CAP}
+)
 """Kinds of which ``along`` names where each one stands; of the others it is a line of corners."""
 
 
@@ -51,6 +58,8 @@ class Buried(Described):
     across: f.Length | None = None
     depth: f.Depth | None = None
     width: f.Length | None = None
+    wire: f.Wire | None = None
+    meshes: Meshes | None = None
     upright: bool = False
     concrete: f.Length | None = None
     concrete_resistivity: f.Resistivity | None = Field(default=None, alias="concrete resistivity")
@@ -77,6 +86,14 @@ class SeasonalGround(Described):
     note: Text = ""
 
 
+class SurfaceLayer(Described):
+    """What lies on the ground where people stand, such as crushed stone."""
+
+    resistivity: f.Resistivity
+    thickness: f.Length
+    note: Text = ""
+
+
 class EarthTestKind(StrEnum):
     """How something in the earth, or a bond, was tested."""
 
@@ -85,6 +102,15 @@ class EarthTestKind(StrEnum):
     TWO_POINT = "two point"
     CONTINUITY = "continuity"
     SURVEY = "survey"
+    SOIL_BOX = "soil box"
+    LOOP = "loop impedance"
+    TT = "TT electrode"
+
+
+OF_ELECTRODES: Final = frozenset(
+    {EarthTestKind.FALL, EarthTestKind.CLAMP, EarthTestKind.TWO_POINT, EarthTestKind.TT}
+)
+"""Tests whose result is the resistance of electrodes."""
 
 
 class PinsStood(StrEnum):
@@ -99,6 +125,13 @@ class AskedOf(StrEnum):
 
     JOINED = "joined"
     EARTH = "earth"
+
+
+class TesterUsed(StrEnum):
+    """How a loop tester measures."""
+
+    HIGH_CURRENT = "high current"
+    NO_TRIP = "no trip"
 
 
 class EarthReading(Described):
@@ -129,4 +162,9 @@ class EarthTest(Described):
     leads: f.Resistance | None = None
     asked: AskedOf | None = None
     metal: f.Temperature | None = None
+    section: f.Area | None = None
+    apart: f.Length | None = None
+    tester: TesterUsed | None = None
+    cold_part: f.Ratio | None = Field(default=None, alias="cold part")
+    residual: f.Current | None = None
     note: Text = ""

@@ -19,6 +19,10 @@ GEOMETRY: Final[Mapping[ElectrodeKind, frozenset[str]]] = {
     ElectrodeKind.RING: frozenset({"position", "along", "across", "depth", "width"}),
     ElectrodeKind.PLATE: frozenset({"position", "depth", "width", "upright"}),
     ElectrodeKind.STEEL: frozenset({"position", "along", "depth"}) | _COATED,
+    ElectrodeKind.GRID: frozenset({"position", "depth", "width", "wire", "meshes"}),
+    ElectrodeKind.STRIP: frozenset({"position", "along", "depth", "width", "wire"}),
+    ElectrodeKind.WELL: frozenset({"position", "along", "depth"}),
+    ElectrodeKind.PILE_CAP: frozenset({"position", "along", "depth", "width"}) | _COATED,
 }
 """Keys of the geometry that belong to each kind of electrode."""
 
@@ -31,6 +35,8 @@ def geometry_given(electrode: Buried) -> frozenset[str]:
         "across": electrode.across is not None,
         "depth": electrode.depth is not None,
         "width": electrode.width is not None,
+        "wire": electrode.wire is not None,
+        "meshes": electrode.meshes is not None,
         "upright": electrode.upright,
         "concrete": electrode.concrete is not None,
         "concrete resistivity": electrode.concrete_resistivity is not None,
@@ -51,16 +57,24 @@ def geometry_problems(loc: tuple[str, str], electrode: Buried) -> Iterator[Probl
         )
     elif spots and electrode.kind in STANDING and electrode.count != spots:
         hint = f"write 'count: {spots}', or as many places as there are"
-        if electrode.kind is ElectrodeKind.ROD or electrode.count != 1:
+        if electrode.kind is not ElectrodeKind.STEEL or electrode.count != 1:
             said = f"names {spots} places, but the count is {electrode.count}"
             yield Problem((*loc, "along"), said, hint, on_key=True)
-    least = {ElectrodeKind.RING: 3, ElectrodeKind.WATER_PIPE: 2, ElectrodeKind.CONCRETE: 2}
+    least = {
+        ElectrodeKind.RING: 3,
+        ElectrodeKind.WATER_PIPE: 2,
+        ElectrodeKind.CONCRETE: 2,
+        ElectrodeKind.STRIP: 2,
+    }
     need = least.get(electrode.kind, 1)
     if 0 < spots < need:
         hint = "each place is a pair like [0 m, 3 m]"
         yield Problem(
             (*loc, "along"), f"names {spots} of at least {need} corners", hint, on_key=True
         )
+    if electrode.kind is ElectrodeKind.STRIP and electrode.wire and electrode.width:
+        hint = "a strip is flat ('width') or a round wire ('wire')"
+        yield Problem((*loc, "wire"), "is given beside 'width'", hint, on_key=True)
     if electrode.across is not None and spots:
         hint = "a ring is round ('position' and 'across') or has corners ('along')"
         yield Problem((*loc, "across"), "is given beside 'along'", hint, on_key=True)
@@ -72,8 +86,17 @@ _NEEDS: Final[Mapping[EarthTestKind, tuple[tuple[str, ...], int]]] = {
     EarthTestKind.TWO_POINT: (("resistance",), 1),
     EarthTestKind.CONTINUITY: (("resistance",), 1),
     EarthTestKind.SURVEY: (("spacing",), 3),
+    EarthTestKind.SOIL_BOX: (("resistance",), 1),
+    EarthTestKind.LOOP: (("resistance",), 1),
+    EarthTestKind.TT: (("resistance",), 1),
 }
-_MOST: Final = {EarthTestKind.CLAMP: 1, EarthTestKind.TWO_POINT: 1, EarthTestKind.CONTINUITY: 2}
+_MOST: Final = {
+    EarthTestKind.CLAMP: 1,
+    EarthTestKind.TWO_POINT: 1,
+    EarthTestKind.CONTINUITY: 2,
+    EarthTestKind.LOOP: 1,
+    EarthTestKind.TT: 1,
+}
 _BELONGS: Final[Mapping[str, frozenset[EarthTestKind]]] = {
     "far": frozenset({EarthTestKind.FALL}),
     "widest": frozenset({EarthTestKind.FALL}),
@@ -82,7 +105,26 @@ _BELONGS: Final[Mapping[str, frozenset[EarthTestKind]]] = {
     "asked": frozenset({EarthTestKind.TWO_POINT}),
     "leads": frozenset({EarthTestKind.TWO_POINT, EarthTestKind.CONTINUITY}),
     "metal": frozenset({EarthTestKind.CONTINUITY}),
-    "goal": frozenset(EarthTestKind) - {EarthTestKind.SURVEY},
+    "section": frozenset({EarthTestKind.SOIL_BOX}),
+    "apart": frozenset({EarthTestKind.SOIL_BOX}),
+    "tester": frozenset({EarthTestKind.LOOP}),
+    "cold part": frozenset({EarthTestKind.LOOP}),
+    "residual": frozenset({EarthTestKind.TT}),
+    "goal": frozenset(EarthTestKind)
+    - {EarthTestKind.SURVEY, EarthTestKind.SOIL_BOX, EarthTestKind.TT},
+}
+
+
+_MUST: Final[Mapping[EarthTestKind, tuple[tuple[str, str], ...]]] = {
+    EarthTestKind.FALL: (("far", "give the distance of the current pin, like '50 m'"),),
+    EarthTestKind.CONTINUITY: (("goal", "give the most it may have, like '0.5 ohm'"),),
+    EarthTestKind.TWO_POINT: (("asked", "write 'joined' or 'earth'"),),
+    EarthTestKind.SOIL_BOX: (
+        ("section", "give the cross-section of the sample, like '40 cm2'"),
+        ("apart", "give the distance of the potential pins, like '10 cm'"),
+    ),
+    EarthTestKind.LOOP: (("goal", "give the most it may have when warm, like '1.37 ohm'"),),
+    EarthTestKind.TT: (("residual", "give the rated current of the device, like '30 mA'"),),
 }
 
 
@@ -97,6 +139,11 @@ def of_test(name: str, test: EarthTest) -> Iterator[Problem]:
         "asked": test.asked is not None,
         "leads": test.leads is not None,
         "metal": test.metal is not None,
+        "section": test.section is not None,
+        "apart": test.apart is not None,
+        "tester": test.tester is not None,
+        "cold part": test.cold_part is not None,
+        "residual": test.residual is not None,
         "goal": test.goal is not None,
     }
     for key, there in given.items():
@@ -104,13 +151,12 @@ def of_test(name: str, test: EarthTest) -> Iterator[Problem]:
             known = " or ".join(repr(k.value) for k in EarthTestKind if k in _BELONGS[key])
             hint = f"it belongs to {known}; remove it"
             yield Problem((*loc, key), f"does not belong to {kind.value!r}", hint, on_key=True)
-    missing = {
-        EarthTestKind.FALL: ("far", "give the distance of the current pin, like '50 m'"),
-        EarthTestKind.CONTINUITY: ("goal", "give the most it may have, like '0.5 ohm'"),
-        EarthTestKind.TWO_POINT: ("asked", "write 'joined' or 'earth'"),
-    }.get(kind)
-    if missing is not None and not given[missing[0]]:
-        yield Problem(loc, f"needs {missing[0]!r}", missing[1], on_key=True)
+    for key, hint in _MUST.get(kind, ()):
+        if not given[key]:
+            yield Problem(loc, f"needs {key!r}", hint, on_key=True)
+    if test.cold_part is not None and test.cold_part > 1:
+        hint = "write it like '80 %'"
+        yield Problem((*loc, "cold part"), "is more than the whole of the limit", hint)
     keys, count = _NEEDS[kind]
     if test.over_range:
         return
@@ -171,6 +217,9 @@ _SAMPLE: Final = {
     EarthTestKind.TWO_POINT: "resistance: 3 ohm",
     EarthTestKind.CONTINUITY: "resistance: 0.2 ohm",
     EarthTestKind.SURVEY: "spacing: 2 m, resistance: 19.7 ohm",
+    EarthTestKind.SOIL_BOX: "resistance: 250 ohm",
+    EarthTestKind.LOOP: "resistance: 0.9 ohm",
+    EarthTestKind.TT: "resistance: 120 ohm",
 }
 
 

@@ -23,6 +23,7 @@ from bondwright.site.ground import (
     SeasonalGround,
     Spot,
     Spots,
+    SurfaceLayer,
 )
 from bondwright.site.ground import ElectrodeKind as ElectrodeKind
 
@@ -706,6 +707,7 @@ class Site(Described):
     describes: Describes = Describes.PLAN
     soil: f.Ground | None = None
     seasons: dict[Id, SeasonalGround] = Field(default_factory=dict)
+    surface_layer: SurfaceLayer | None = Field(default=None, alias="surface layer")
     frequency: f.Frequency | None = None
     conductor_temperature: f.Temperature | None = Field(default=None, alias="conductor temperature")
     note: Text = ""

@@ -14,6 +14,7 @@ from bondwright.units import Dimension, UnitError, parse, unit_names
 _WRITTEN: Final = MappingProxyType(
     {
         Dimension.LENGTH: ("ft", "in", "mm", "m"),
+        Dimension.AREA: ("cm2", "in2", "mm2", "m2"),
         Dimension.RESISTANCE: ("ohm", "mohm"),
         Dimension.RESISTANCE_PER_LENGTH: ("ohm/kft", "ohm/km", "ohm/m"),
         Dimension.CURRENT: ("A", "kA"),

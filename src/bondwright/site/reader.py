@@ -200,6 +200,8 @@ class _Reading:
         return self._drop(loc, f"{found}, but {wanted} belongs here", self._like(shape, loc))
 
     def _like(self, shape: Shape, loc: LocPath) -> str:
+        if loc and isinstance(loc[-1], int):
+            return f"write it like '{shape.sample()}'"
         return f"write it like '{loc[-1]}: {shape.sample()}'" if loc else ""
 
     def _fill(self, shape: Shape, loc: LocPath) -> str:

@@ -25,12 +25,16 @@ _GEOMETRY: Final[Mapping[str, str]] = {
     "count": "How many equal ones there are.",
     "spacing": "Distance from one to the next.",
     "ring": "Size of the conductor of a ring.",
-    "position": "Where it stands on the ground: of a rod its place, of a ring or plate its middle, "
-    "of a pipe or footing its start.",
-    "along": "Corners of a pipe, a footing or a ring; or the places of several rods or columns.",
+    "position": "Where it stands on the ground: of a rod or well its place, of a ring or plate "
+    "its middle, of a pipe, footing or strip its start, of a grid its corner of least x and y.",
+    "along": "Corners of a pipe, a footing, a strip or a ring; or the places of several rods, "
+    "wells, columns or piles.",
     "across": "Diameter of a round ring.",
-    "depth": "Depth of its axis or middle; of a rod or column of its upper end.",
-    "width": "Second side of a plate; or width of the strip that a ring is made of.",
+    "depth": "Depth of its axis or middle; of a rod, well, column or pile of its upper end.",
+    "width": "Second side of a plate or grid; width of a strip, or of the strip that a ring is "
+    "made of; of a pile cap how thick it is over the piles.",
+    "wire": "Size of the wire of a grid, or of a strip that is a wire.",
+    "meshes": "How many meshes a grid has along x and along y.",
     "upright": "Whether a plate stands on its edge.",
     "concrete": "Thickness of the concrete around the steel.",
     "concrete resistivity": "Resistivity of that concrete.",
@@ -52,6 +56,8 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
         "describes": "'plan': ties that are left out are designed. 'as found': what is written "
         "is all there is.",
         "soil": "Resistivity of the soil, or its layers from the top.",
+        "surface layer": "What lies on the ground where people stand, such as crushed stone; it "
+        "raises what they bear, and changes nothing else.",
         "seasons": "Seasons, each with what it does to the uppermost ground.",
         "frequency": "Supply frequency.",
         "conductor temperature": "Temperature at which conductors are computed.",
@@ -310,6 +316,11 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
         "note": _NOTE,
     },
     "Neighbour": {**_GEOMETRY, "note": _NOTE},
+    "SurfaceLayer": {
+        "resistivity": "Its resistivity when wet.",
+        "thickness": "How thick it lies.",
+        "note": _NOTE,
+    },
     "SeasonalGround": {
         "factor": "What it does to the resistivity of the uppermost ground: more than 1 dry or "
         "frozen, less than 1 wet.",
@@ -333,6 +344,12 @@ _DESCRIPTIONS: Final[Mapping[str, Mapping[str, str]]] = {
         "asked": "What a two-point reading is to show: that both ends are joined by metal, or an "
         "electrode's resistance.",
         "metal": "Temperature of the metal during a continuity test.",
+        "section": "Cross-section of the sample in a soil box.",
+        "apart": "Distance of the potential pins, or of the end plates, of a soil box.",
+        "tester": "How the loop tester measures. 'no trip': with so little current that no "
+        "residual-current device opens.",
+        "cold part": "Part of the goal that a loop read on cold conductors is held to.",
+        "residual": "Rated residual current of the device that a TT electrode works with.",
         "note": _NOTE,
     },
     "EarthReading": {

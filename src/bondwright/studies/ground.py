@@ -11,14 +11,14 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Container, Mapping, Sequence
-from typing import Final, cast
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bondwright.earth.shapes import Place
 from bondwright.earth.soil import Array
-from bondwright.earth.surface import MAX_POINTS, PACE_M, REACH_M, SurfaceMap
+from bondwright.earth.surface import MAX_POINTS, REACH_M
 from bondwright.earth.system import ElectrodeSystem
 from bondwright.network.build import Network, build
 from bondwright.network.electrodes import electrode_node
@@ -43,18 +43,13 @@ from bondwright.studies.ground_parts import (
     joined_resistance,
     what_each_brings,
 )
+from bondwright.studies.ground_surface import Window, ground_maps, windows
 from bondwright.studies.scene import Scene
-
-Grid = NDArray[np.complex128]
 
 MOST_FAULTS: Final = 3
 """Faults whose surface is worked out; those that lift metal highest, one a place."""
-MARGIN_M: Final = 4.0
-SPACING_M: Final = 0.25
-MOST_POINTS: Final = 12_000
 _ROUND: Final = 24
 _PATH_M: Final = 0.5
-_QUIET_V: Final = 1e-3
 
 
 def study_ground(
@@ -72,7 +67,7 @@ def study_ground(
     own = [plan.ground.between(name, name) for name in joined]
     chosen = _worst(results, most, plan.site.sources) if joined else []
     system = _system(plan.ground)
-    surface = _surface(plan, system) if system is not None and chosen else None
+    parts = windows(plan, system) if system is not None and chosen else ()
     return GroundStudy(
         ground=plan.ground,
         rows=electrode_rows(plan),
@@ -80,7 +75,7 @@ def study_ground(
         resistance_ohm=joined_resistance(plan.ground, joined),
         apart_ohm=1 / sum(1 / ohms for ohms in own) if own else None,
         brings=what_each_brings(plan),
-        faults=tuple(_fault(quiet, result, system, surface) for result in chosen),
+        faults=tuple(_fault(quiet, result, system, parts) for result in chosen),
     )
 
 
@@ -102,7 +97,7 @@ def _worst(results: Sequence[FaultResult], most: int, sources: Container[str]) -
 
 
 def _fault(
-    quiet: Network, result: FaultResult, system: ElectrodeSystem | None, surface: Surface | None
+    quiet: Network, result: FaultResult, system: ElectrodeSystem | None, parts: Sequence[Window]
 ) -> GroundFault:
     plan = quiet.plan
     solution = Scene(quiet, result.fault).solve()
@@ -111,16 +106,17 @@ def _fault(
     time = result.clearing
     touch: list[TouchAt] = []
     transfer: list[TouchAt] = []
-    drawn = None
-    if system is not None and surface is not None:
-        into = _scaled(plan.ground, currents)
+    maps: tuple[GroundMap, ...] = ()
+    if system is not None and parts:
+        into, footing = _scaled(plan.ground, currents), footing_of(plan)
+        limit = touch_bound(time, footing)
         touch = [
-            _touch(system, into, name, solution.voltage(f"{name}:G"), _reach(place.position), time)
+            _touch(system, into, name, solution.voltage(f"{name}:G"), _reach(place.position), limit)
             for name, place in plan.site.places.items()
             if place.position is not None and f"{name}:G" in quiet.solver.index
         ]
-        transfer = list(_transfers(quiet, solution, system, into, time))
-        drawn = _map(system, surface, into, rises, time)
+        transfer = list(_transfers(quiet, solution, system, into, limit))
+        maps = ground_maps(parts, _in_order(system, into), rises, step_limit(time, footing))
     return GroundFault(
         fault=result.fault,
         clearing_s=time,
@@ -131,7 +127,7 @@ def _fault(
         touch=tuple(sorted(touch, key=lambda one: -one.touch_v)),
         transfer=tuple(sorted(transfer, key=lambda one: -one.touch_v)),
         seasons=tuple(_in_season(quiet, season, result.fault) for season in plan.ground.seasons),
-        drawn=drawn,
+        maps=maps,
     )
 
 
@@ -180,12 +176,20 @@ def _in_order(system: ElectrodeSystem, currents: Mapping[str, complex]) -> NDArr
     return np.array([currents.get(name, 0j) for name in system.names], dtype=np.complex128)
 
 
-def touch_bound(time_s: float, soil_ohm_m: float) -> float:
+def footing_of(plan: Plan) -> Footing:
+    """Return what people stand on: the uppermost soil, with the layer on it if there is one."""
+    soil, layer = plan.ground.soil.rho_ohm_m[0], plan.site.surface_layer
+    if layer is None:
+        return Footing(soil)
+    return Footing(soil, layer.resistivity, layer.thickness)
+
+
+def touch_bound(time_s: float, footing: Footing) -> float:
     """Return the touch voltage that is borne for a time: the lower of two limits [V].
 
     That of IEEE Std 80 (50 kg, feet on this ground) and the conventional one for wet skin.
     """
-    standard = body_limit(time_s, 50, Footing(soil_ohm_m))
+    standard = body_limit(time_s, 50, footing)
     return min(standard, touch_limit(time_s, Skin.WET))
 
 
@@ -195,12 +199,11 @@ def _touch(
     what: str,
     metal: complex,
     points: Array,
-    time: float,
+    limit: float,
 ) -> TouchAt:
     ground = ground_phasors(system, currents, points)
     volts = np.abs(metal - ground)
     k = int(np.argmax(volts))
-    limit = touch_bound(time, system.soil.rho_ohm_m[0])
     return TouchAt(
         what,
         float(points[k, 0]),
@@ -227,7 +230,7 @@ def _transfers(
     solution: Solution,
     system: ElectrodeSystem,
     currents: Mapping[str, complex],
-    time: float,
+    limit: float,
 ) -> list[TouchAt]:
     """Return what metal that leads away carries, where it is worst along its way."""
     found = []
@@ -239,7 +242,7 @@ def _transfers(
         metal = start + part * (end - start)
         ground = ground_phasors(system, currents, points)
         k = int(np.argmax(np.abs(metal - ground)))
-        found.append(_touch(system, currents, name, metal[k], points[k : k + 1], time))
+        found.append(_touch(system, currents, name, metal[k], points[k : k + 1], limit))
     return found
 
 
@@ -255,64 +258,6 @@ def _way(corners: Sequence[Place]) -> tuple[Array, Array]:
     xy = np.array(corners, dtype=float)
     points = np.column_stack([np.interp(part, at, xy[:, 0]), np.interp(part, at, xy[:, 1])])
     return points, part
-
-
-Surface = tuple[Array, Array, Array]
-"""x (nx,), y (ny,), and what an ampere into each electrode does there (ny, nx, e)."""
-
-
-def _surface(plan: Plan, system: ElectrodeSystem) -> Surface:
-    """Return the ground to be drawn: around all metal and places, with a margin."""
-    site, pieces = plan.site, system.pieces
-    half = np.abs(pieces.along[:, :2]) * pieces.length[:, None] / 2
-    spots = [pieces.middle[:, :2] - half, pieces.middle[:, :2] + half]
-    spots += [np.array([p.position]) for p in site.places.values() if p.position is not None]
-    spots += [np.array(m.along, dtype=float) for m in site.metal.values() if m.along]
-    every = np.vstack(spots)
-    low, top = every.min(axis=0) - MARGIN_M, every.max(axis=0) + MARGIN_M
-    spacing = max(SPACING_M, math.sqrt(float(np.prod(top - low)) / MOST_POINTS))
-    xs, ys = (
-        np.linspace(low[k], top[k], math.ceil((top[k] - low[k]) / spacing) + 1) for k in (0, 1)
-    )
-    yy, xx = np.meshgrid(ys, xs, indexing="ij")
-    lift = system.lift(np.column_stack([xx.ravel(), yy.ravel()]))
-    return xs, ys, lift.reshape(ys.size, xs.size, -1)
-
-
-def _map(
-    system: ElectrodeSystem,
-    surface: Surface,
-    currents: Mapping[str, complex],
-    rises: Mapping[str, complex],
-    time: float,
-) -> GroundMap | None:
-    highest = max(rises, key=lambda name: abs(rises[name]))
-    if abs(rises[highest]) < _QUIET_V or not currents:
-        return None
-    xs, ys, lift = surface
-    volts: Grid = lift @ _in_order(system, currents)
-    # No ground is higher than the metal that lifts it; near the end of a piece, whose current is
-    # taken as even along it, the sum can come out a little above.
-    volts = volts * np.minimum(1.0, abs(rises[highest]) / np.maximum(np.abs(volts), 1e-30))
-    # The map's own methods take magnitudes of differences, which phasors have as well.
-    step = SurfaceMap(xs, ys, cast(Array, volts)).step_v(PACE_M)
-    step = np.abs(step)
-    row, column = np.unravel_index(int(np.nanargmax(step)), step.shape)
-    limit = step_limit(time, Footing(system.soil.rho_ohm_m[0]))
-    worst = float(step[row, column])
-    return GroundMap(
-        x_m=xs,
-        y_m=ys,
-        ground_v=np.abs(volts),
-        touch_v=np.abs(rises[highest] - volts),
-        step_v=step,
-        metal=highest,
-        metal_v=abs(rises[highest]),
-        step_worst_v=worst,
-        step_at_m=(float(xs[column]), float(ys[row])),
-        step_limit_v=limit,
-        step_verdict=Verdict.HOLDS if worst <= limit else Verdict.FALLS_SHORT,
-    )
 
 
 def _in_season(quiet: Network, season: str, fault: Fault) -> SeasonRise:

@@ -40,13 +40,14 @@ class TouchAt:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class GroundMap:
-    """The ground around the electrodes in one fault.
+    """The ground around some electrodes in one fault.
 
     Attributes:
+        names: the electrodes.
         x_m: shape (nx,) [m].
         y_m: shape (ny,) [m].
         ground_v: magnitude against remote earth, shape (ny, nx) [V].
-        touch_v: of the metal that rises most, if it led there, shape (ny, nx) [V].
+        touch_v: of that metal of theirs that rises most, if it led there, shape (ny, nx) [V].
         step_v: the worst pace from each point, shape (ny, nx) [V].
         metal: the electrode whose metal rises most.
         metal_v: how high [V].
@@ -56,6 +57,7 @@ class GroundMap:
         step_verdict: against it.
     """
 
+    names: tuple[str, ...]
     x_m: Array
     y_m: Array
     ground_v: Array
@@ -100,7 +102,8 @@ class GroundFault:
         touch: metal of places whose position is known, worst first.
         transfer: metal that leads away, where it is worst, worst first.
         seasons: the same in other seasons.
-        drawn: the ground around; None where no electrode's place is known.
+        maps: the ground around, around the metal that rises most first; none where no
+            electrode's place is known.
     """
 
     fault: Fault
@@ -112,7 +115,17 @@ class GroundFault:
     touch: tuple[TouchAt, ...]
     transfer: tuple[TouchAt, ...]
     seasons: tuple[SeasonRise, ...]
-    drawn: GroundMap | None
+    maps: tuple[GroundMap, ...]
+
+    @property
+    def drawn(self) -> GroundMap | None:
+        """The map around the metal that rises most; None where there is none."""
+        return self.maps[0] if self.maps else None
+
+    @property
+    def stepped(self) -> GroundMap | None:
+        """The map that has the worst pace; None where there is none."""
+        return max(self.maps, key=lambda one: one.step_worst_v, default=None)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

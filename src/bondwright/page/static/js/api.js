@@ -78,6 +78,15 @@ export const schedule = () => get("/api/schedule");
 /** @returns {Promise<import("./wire").FindingsAnswer>} */
 export const findings = () => get("/api/findings");
 
+/** @param {string} state @param {string} form @returns {Promise<import("./wire").EarthAnswer>} */
+export const earth = (state, form) => get("/api/earth", { state, form });
+
+/** @param {{fault: number, part: number, shade: string, state: string, form: string}} what @returns {Promise<import("./wire").MapAnswer>} */
+export const earthMap = (what) => get("/api/earth/map", { ...what, fault: String(what.fault), part: String(what.part) });
+
+/** @param {import("./wire").JudgeRequest} request @returns {Promise<import("./wire").JudgeAnswer>} */
+export const judge = (request) => post("/api/earth/judge", request);
+
 /** @param {import("./wire").JobRequest} request @returns {Promise<import("./wire").JobAnswer>} */
 export const startJob = (request) => post("/api/jobs", request);
 

@@ -4,13 +4,14 @@ import * as api from "./api.js";
 import { at, badge, h, paragraphs } from "./dom.js";
 import { Picture } from "./picture.js";
 import { Play } from "./play.js";
+import { earthView } from "./earth.js";
 import { openSearch } from "./search.js";
 import { setTheme, theme } from "./theme.js";
 import { faultsView, findingsView, mistakesView, sizesView, startView, strayView, thingView } from "./told.js";
 
 /** @typedef {{kind: string, id: string}} Target */
 
-const TABS = /** @type {const} */ ({ thing: "Look", faults: "Faults", stray: "Stray", mistakes: "Mistakes", sizes: "Sizes", findings: "Findings" });
+const TABS = /** @type {const} */ ({ thing: "Look", faults: "Faults", stray: "Stray", mistakes: "Mistakes", sizes: "Sizes", earth: "Earth", findings: "Findings" });
 /** @typedef {keyof typeof TABS} Tab */
 const NARROW = "(max-width: 700px)";
 
@@ -31,7 +32,7 @@ export class Page {
     this.tab = "thing";
     /** @type {Map<string, import("./wire").JobAnswer>} */
     this.jobs = new Map();
-    /** @type {Map<string, import("./wire").DefectsResult | import("./wire").StudyResult>} */
+    /** @type {Map<string, NonNullable<import("./wire").JobAnswer["result"]>>} */
     this.results = new Map();
     this.turn = 0;
     this.shown = 0;
@@ -249,6 +250,7 @@ export class Page {
       case "stray": return strayView(this);
       case "mistakes": return mistakesView(this);
       case "sizes": return sizesView(this);
+      case "earth": return earthView(this);
       case "findings": return findingsView(this);
       default: {
         if (!this.chosen) return startView(this);
@@ -263,7 +265,7 @@ export class Page {
 
   /**
    * The button that starts long work, or how far it is.
-   * @param {"defects" | "whole study"} kind @param {string} label
+   * @param {import("./wire").JobRequest["kind"]} kind @param {string} label
    */
   jobPart(kind, label) {
     const box = h("div", { class: "job", "data-job": kind });
@@ -271,7 +273,7 @@ export class Page {
     return box;
   }
 
-  /** @param {HTMLElement} box @param {"defects" | "whole study"} kind @param {string} label */
+  /** @param {HTMLElement} box @param {import("./wire").JobRequest["kind"]} kind @param {string} label */
   paintJob(box, kind, label) {
     const job = this.jobs.get(kind);
     const start = h("button", { type: "button", class: "main", onclick: () => this.startJob(kind) }, label);
@@ -293,7 +295,7 @@ export class Page {
     }
   }
 
-  /** @param {"defects" | "whole study"} kind */
+  /** @param {import("./wire").JobRequest["kind"]} kind */
   async startJob(kind) {
     await this.guarded(async () => {
       const job = await api.startJob({ kind, state: this.view.state });
@@ -301,7 +303,7 @@ export class Page {
       api.followJob(job.id, (now) => {
         this.jobs.set(kind, now);
         if (now.result) this.results.set(kind, now.result);
-        const open = (kind === "defects" && this.tab === "mistakes") || (kind === "whole study" && this.tab === "findings");
+        const open = (kind === "defects" && this.tab === "mistakes") || (kind === "whole study" && this.tab === "findings") || (kind === "ground" && this.tab === "earth");
         const box = /** @type {HTMLElement | null} */ (document.querySelector(`[data-job="${kind}"]`));
         if (now.status === "running" && box) this.paintJob(box, kind, "");
         else if (open) void this.paintTab();
@@ -310,7 +312,7 @@ export class Page {
     });
   }
 
-  /** @param {"defects" | "whole study"} kind */
+  /** @param {import("./wire").JobRequest["kind"]} kind */
   async cancelJob(kind) {
     const job = this.jobs.get(kind);
     if (job) await this.guarded(async () => { await api.cancelJob(job.id); });

@@ -124,6 +124,14 @@ export interface Fold {
   boxes: Array<[number, number, number, number]>;
 }
 
+/** The ground in the faults that lift metal highest: how it stands. */
+export interface GroundResult {
+  kind: "ground";
+  faults: number;
+  verdict: string;
+  mark: string;
+}
+
 /** Work in the background: how far it is, or what came of it. */
 export interface JobAnswer {
   format: "bondwright/page-job";
@@ -136,12 +144,12 @@ export interface JobAnswer {
   of: number;
   seconds: number;
   problem: string;
-  result: DefectsResult | StudyResult | null;
+  result: DefectsResult | StudyResult | GroundResult | null;
 }
 
 /** Long work to be done in the background. */
 export interface JobRequest {
-  kind: "defects" | "whole study";
+  kind: "defects" | "whole study" | "ground";
   state: string;
 }
 
@@ -354,4 +362,88 @@ export interface ViewRequest {
   show: "nothing" | "normal" | "fault";
   fault: string;
   have: string;
+}
+
+/** A drawing, and what it shows in words. */
+export interface Drawn {
+  svg: string;
+  alt: string;
+  caption: string;
+}
+
+/** The earth of the site. */
+export interface EarthAnswer {
+  format: "bondwright/page-earth";
+  version: 1;
+  soil: string;
+  assumed: boolean;
+  seasons: Array<string>;
+  story: StoryInfo | null;
+  plan: Drawn | null;
+  electrodes: Array<ElectrodeInfo>;
+  faults: Array<GroundFaultInfo> | null;
+  note: string;
+  tests: Array<EarthTestInfo>;
+  caution: string;
+}
+
+/** A field test, judged. */
+export interface EarthTestInfo {
+  id: string;
+  story: StoryInfo;
+  facts: Array<Figure>;
+  head: Array<string>;
+  rows: Array<Array<string>>;
+  plot: Drawn | null;
+}
+
+/** An electrode, or a neighbour's metal. */
+export interface ElectrodeInfo {
+  id: string;
+  kind: string;
+  about: string;
+  resistance: string;
+  facts: Array<Figure>;
+  mutual: Array<Figure>;
+  brings: Array<string>;
+  place: Target | null;
+}
+
+/** What a fault does to the ground. */
+export interface GroundFaultInfo {
+  name: string;
+  story: StoryInfo;
+  figures: Array<Figure>;
+  maps: Array<MapInfo>;
+}
+
+/** What a field test says, and its lines for the site file. */
+export interface JudgeAnswer {
+  format: "bondwright/page-earth-test";
+  version: 1;
+  test: EarthTestInfo;
+  lines: string;
+}
+
+/** A field test as it was typed in: keys and texts as they stand in a site file. */
+export interface JudgeRequest {
+  kind: string;
+  values: Record<string, string | boolean>;
+  of: Array<string>;
+  readings: Array<Record<string, string>>;
+  form: "page" | "phone";
+}
+
+/** The ground from above with a voltage. */
+export interface MapAnswer {
+  format: "bondwright/page-earth-map";
+  version: 1;
+  drawn: Drawn;
+  figures: Array<Figure>;
+}
+
+/** A part of the ground that can be looked at. */
+export interface MapInfo {
+  name: string;
+  metal: string;
 }
