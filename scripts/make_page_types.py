@@ -11,10 +11,10 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from bondwright.page import wire, wire_earth
+from bondwright.page import wire, wire_earth, wire_field, wire_lessons, wire_tables
 
 ROOT = Path(__file__).resolve().parents[1]
-MODULES = (wire, wire_earth)
+MODULES = (wire, wire_earth, wire_field, wire_lessons, wire_tables)
 TARGET = ROOT / "src" / "bondwright" / "page" / "static" / "js" / "wire.d.ts"
 
 

@@ -22,6 +22,7 @@ WHOLE_DEMO = ROOT / "examples" / "harrow-creek.yaml"
 DESKTOP = (1280, 800)
 PHONE = (390, 844)
 WAIT_MS = 20_000
+_BLOCKED = "Service Worker registration blocked by Playwright"
 expect.set_options(timeout=WAIT_MS)
 
 
@@ -31,10 +32,11 @@ def farmhouse() -> Desk:
 
 
 @contextmanager
-def served(desk: Desk) -> Iterator[str]:
-    """Serve a working copy on a free port of this machine; yield its address."""
+def served(desk: Desk, at: int = 0) -> Iterator[str]:
+    """Serve a working copy on a port of this machine, 0 for a free one; yield its address."""
     with socket.socket() as door:
-        door.bind(("127.0.0.1", 0))
+        door.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        door.bind(("127.0.0.1", at))
         door.listen(64)
         port = door.getsockname()[1]
         config = uvicorn.Config(
@@ -73,8 +75,12 @@ def looked_at(
     *,
     dark: bool = False,
     scripts: bool = True,
+    worker: bool = False,
 ) -> Iterator[tuple[Page, Seen]]:
-    """Open a page in a window of its own; yield it when it is ready, with what was seen."""
+    """Open a page in a window of its own; yield it when it is ready, with what was seen.
+
+    Without ``worker`` the page has no service worker, which would hide requests from a test.
+    """
     phone = size == PHONE
     context = browser.new_context(
         viewport={"width": size[0], "height": size[1]},
@@ -82,6 +88,7 @@ def looked_at(
         has_touch=phone,
         is_mobile=phone,
         java_script_enabled=scripts,
+        service_workers="allow" if worker else "block",
     )
     context.set_default_timeout(WAIT_MS)
     seen = Seen()
@@ -99,7 +106,9 @@ def looked_at(
     page.on(
         "console",
         lambda said: (
-            seen.complaints.append(said.text) if said.type in {"error", "warning"} else None
+            seen.complaints.append(said.text)
+            if said.type in {"error", "warning"} and said.text != _BLOCKED
+            else None
         ),
     )
     try:

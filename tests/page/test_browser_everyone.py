@@ -36,6 +36,34 @@ def _tab(name: str) -> Callable[[Page], None]:
     return open_it
 
 
+def _hunt(page: Page) -> None:
+    page.click("#tab-hunt")
+    page.wait_for_selector("#hunt-begin")
+
+
+def _hunting(page: Page) -> None:
+    page.click("#hunt-begin")
+    # The first ranking starts a process of its own, which takes its time on a machine that is busy.
+    page.wait_for_selector("#hunt-value", timeout=120_000)
+    page.fill("#hunt-value", "0.2")
+    page.click("#hunt-keep")
+    page.wait_for_selector(".notes li")
+    page.wait_for_selector("#hunt-value", timeout=120_000)
+    page.focus("#hunt-value")
+    page.evaluate("for (const one of document.querySelectorAll('#told details')) one.open = true")
+    page.wait_for_selector("#own-keep", state="attached")
+
+
+def _answer(page: Page) -> None:
+    page.click(".tile >> text=Electrode conductor")
+    page.get_by_role("button", name="3/0 AWG", exact=True).click()
+
+
+def _story(page: Page) -> None:
+    page.click(".story >> text=The rod")
+    page.locator(".option").first.click()
+
+
 def _menu(page: Page) -> None:
     page.click("#more")
 
@@ -54,6 +82,12 @@ VIEWS: dict[str, Callable[[Page], None]] = {
     "mistakes": _tab("mistakes"),
     "sizes": _tab("sizes"),
     "findings": _tab("findings"),
+    "hunt": _hunt,
+    "hunting": _hunting,
+    "tables": _tab("tables"),
+    "answer": _answer,
+    "learn": _tab("learn"),
+    "story": _story,
     "search": _searching,
     "menu": _menu,
 }

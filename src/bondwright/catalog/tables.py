@@ -140,3 +140,32 @@ def _limits(file: str, supply: Material) -> tuple[float, ...]:
     """Upper end of each row, circular mils; the last is infinite."""
     texts = [row[f"supply_{supply.value.lower()}_max"] for row in read_table(file).rows]
     return tuple(limit_size(text).area_cmil if text else math.inf for text in texts)
+
+
+def supply_rows(
+    table: str, supply: Material, conductor: Material
+) -> tuple[tuple[float, TableRow], ...]:
+    """Return every row of a table that is entered with the supply, each with its upper end.
+
+    Args:
+        table: "250.66" or "250.102(C)(1)".
+        supply: metal of the supply conductors.
+        conductor: metal of what is sized.
+
+    Returns:
+        (upper end [circular mils], row) in the table's order; the last end is infinite.
+    """
+    file = {"250.66": "table_250_66.csv", "250.102(C)(1)": "table_250_102_c_1.csv"}[table]
+    whole, limits = read_table(file), _limits(file, supply)
+    rows = [_answer(table, whole, row, supply, conductor) for row in whole.rows]
+    return tuple(zip(limits, rows, strict=True))
+
+
+def egc_rows(material: Material) -> tuple[tuple[float, TableRow], ...]:
+    """Return every row of table 250.122, each with the rating it goes up to [A].
+
+    Args:
+        material: metal of the equipment grounding conductor.
+    """
+    ratings = [float(row["ocpd_a_max"]) for row in read_table("table_250_122.csv").rows]
+    return tuple((rating, egc_row(rating, material)) for rating in ratings)

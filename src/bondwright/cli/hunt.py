@@ -44,7 +44,7 @@ def hunt(
     """Rank what may be wrong with a site by a table of readings (CSV or YAML).
 
     The site file says how the site should be. Columns of the table: what, where, of, value,
-    state, with, accuracy, noticed, note. Singles, pairs and "nothing wrong" are ranked with
+    state, with, accuracy, noticed, time, note. Singles, pairs and "nothing wrong" are ranked with
     probabilities, and with --next the readings that tell most for their trouble.
     """
     from bondwright.studies.hunt.candidates import candidates

@@ -5,7 +5,6 @@ from __future__ import annotations
 import asyncio
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
-from importlib.resources import files
 from pathlib import Path
 from typing import Annotated
 
@@ -27,10 +26,15 @@ from bondwright.page.desk import Desk, UnknownError, View
 from bondwright.page.earth_app import add_earth
 from bondwright.page.earthed import Earth
 from bondwright.page.edits import Edit, EditError, Edits
+from bondwright.page.field import FieldHunt, add_hunt
 from bondwright.page.guard import Guard
 from bondwright.page.jobs import BusyError, Job, Jobs
+from bondwright.page.lessons import add_lessons
+from bondwright.page.notebook import FullError
+from bondwright.page.offline import STATIC, add_worker
 from bondwright.page.pictured import picture_answer, piece
 from bondwright.page.seen import edits_info, view_answer, view_of
+from bondwright.page.tables import add_tables
 from bondwright.page.things import Teller, things_of
 from bondwright.page.wire import (
     CurveAnswer,
@@ -53,7 +57,6 @@ from bondwright.page.wire import (
 )
 from bondwright.page.work import Order, Outcome
 
-STATIC = Path(str(files("bondwright.page").joinpath("static")))
 FONT = Path(font_directory) / "SourceSansPro-Regular.otf"
 """The lettering that the picture is measured with."""
 SILENT = TelemetryConfig(
@@ -82,11 +85,13 @@ def create_app(desk: Desk, port: int | None = None) -> FastAPI:
 
     earth = Earth(desk)
     jobs = Jobs(ready)
+    hunt = FieldHunt(desk)
 
     @asynccontextmanager
     async def life(_: FastAPI) -> AsyncIterator[None]:
         yield
         jobs.close()
+        hunt.ranker.close()
 
     app = FastAPI(
         title="bondwright",
@@ -102,16 +107,16 @@ def create_app(desk: Desk, port: int | None = None) -> FastAPI:
     _add_questions(app, desk)
     _add_jobs(app, desk, jobs)
     add_earth(app, earth)
+    add_hunt(app, hunt)
+    add_tables(app, desk)
+    add_lessons(app)
+    add_worker(app, FONT)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
 
     @app.get("/font.otf", include_in_schema=False)
     def font() -> FileResponse:
         kept = {"cache-control": "max-age=86400"}
         return FileResponse(FONT, media_type="font/otf", headers=kept)
-
-    @app.get("/", include_in_schema=False)
-    def page() -> FileResponse:
-        return FileResponse(STATIC / "index.html", media_type="text/html")
 
     return app
 
@@ -130,6 +135,10 @@ def _tell_errors(app: FastAPI) -> None:
 
     @app.exception_handler(EditError)
     def edit(_: Request, error: EditError) -> Response:
+        return _problems(409, str(error))
+
+    @app.exception_handler(FullError)
+    def full(_: Request, error: FullError) -> Response:
         return _problems(409, str(error))
 
     @app.exception_handler(BusyError)

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from bondwright.draw.content import missing_ties
+from bondwright.draw.live import LivePicture
 from bondwright.explain.faults import (
     earth_share,
     fault_name,
@@ -139,12 +140,12 @@ def _fault_told(desk: Desk, request: ViewRequest, result: FaultResult) -> FaultT
             )
             for step in fault_steps(result, plan)
         ],
-        light=_light(desk, request, result),
+        light=light_of(desk.picture(request.form), plan, result),
     )
 
 
-def _light(desk: Desk, request: ViewRequest, result: FaultResult) -> Light:
-    picture, plan = desk.picture(request.form), desk.plan
+def light_of(picture: LivePicture, plan: Plan, result: FaultResult) -> Light:
+    """Return the light of a fault's way in a picture, out and home."""
     parts = {}
     for way in ("out", "back"):
         part = replace(result, path=tuple(step for step in result.path if step.way == way))

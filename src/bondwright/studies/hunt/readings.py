@@ -14,13 +14,14 @@ CSV with a heading, or YAML with a list of groups under ``readings``, with these
   ``<electrode> lifted``, ``no load``, ``test load 1.5 kW at <place>``, ``power off``, and
   ``@word`` for another time, when other loads may be on;
 * ``with``: a class of instrument; ``accuracy``: "2 % + 0.1 A", or one of both parts;
-* ``noticed``: ``yes`` where somebody who knows the site says that it isn't what it used to be.
+* ``noticed``: ``yes`` where somebody who knows the site says that it isn't what it used to be;
+* ``time`` and ``note``: kept, and not reckoned with.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -130,16 +131,31 @@ def read_readings(
     """
     problems = Problems(name)
     rows = yaml_rows(text, name, problems) if yaml else csv_rows(text, problems)
-    found: list[Reading] = []
-    for row in rows:
-        item = _Reader(network, row, problems, state).read(len(found) + 1)
-        if item is not None:
-            found.append(item)
+    found = readings_of(rows, network, problems, state)
     if not found and not problems.found:
         start = Row({}, {"what": (1, 1)})
         problems.add(start, "what", "no readings", "give at least one row under the heading")
     if problems.found:
         raise SiteError(tuple(problems.found))
+    return found
+
+
+def readings_of(
+    rows: Sequence[Row], network: Network, problems: Problems, state: str = ""
+) -> tuple[Reading, ...]:
+    """Return the readings of rows; what can't be used of them is noted and left out.
+
+    Args:
+        rows: of a table.
+        network: the site in normal running.
+        problems: where what is wrong is noted.
+        state: of rows that name none.
+    """
+    found: list[Reading] = []
+    for row in rows:
+        item = _Reader(network, row, problems, state).read(len(found) + 1)
+        if item is not None:
+            found.append(item)
     return tuple(found)
 
 

@@ -11,7 +11,9 @@ from typing import Final
 from bondwright.site.site_error import SiteProblem
 from bondwright.site.source_text import parse as parse_yaml
 
-COLUMNS: Final = ("what", "where", "of", "value", "state", "with", "accuracy", "noticed", "note")
+COLUMNS: Final = (
+    "what", "where", "of", "value", "state", "with", "accuracy", "noticed", "time", "note",
+)  # fmt: skip
 NEEDED: Final = ("what", "where", "value")
 
 

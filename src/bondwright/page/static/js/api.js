@@ -3,6 +3,9 @@
 /** What went wrong, in words for a person. */
 export class Problem extends Error {}
 
+/** Nobody answers: the server is gone, or the line to it. */
+export class NoLine extends Problem {}
+
 /**
  * @param {string} method
  * @param {string} path
@@ -19,14 +22,23 @@ async function ask(method, path, body) {
       body: body === undefined ? null : JSON.stringify(body),
     });
   } catch {
-    throw new Problem("The server doesn't answer. Is bondwright serve still running?");
+    throw new NoLine("The server doesn't answer. Is bondwright serve still running?");
   }
   if (!answer.ok) {
-    const told = await answer.json().catch(() => null);
-    const first = told?.problems?.[0];
+    const said = await answer.json().catch(() => null);
+    const first = said?.problems?.[0];
     throw new Problem(first ? [first.text, first.problem, first.hint].filter(Boolean).join(": ") : `The server answered ${answer.status}.`);
   }
   return answer;
+}
+
+/** What an answer says; the line may drop in the middle of it. @param {Response} answer */
+async function told(answer) {
+  try {
+    return await answer.json();
+  } catch {
+    throw new NoLine("The line dropped in the middle of an answer.");
+  }
 }
 
 /** @param {Record<string, string>} query */
@@ -34,12 +46,12 @@ const asQuery = (query) => new URLSearchParams(query).toString();
 
 /** @param {string} path @param {Record<string, string>} [query] */
 async function get(path, query) {
-  return (await ask("GET", query ? `${path}?${asQuery(query)}` : path)).json();
+  return told(await ask("GET", query ? `${path}?${asQuery(query)}` : path));
 }
 
 /** @param {string} path @param {unknown} body */
 async function post(path, body) {
-  return (await ask("POST", path, body)).json();
+  return told(await ask("POST", path, body));
 }
 
 /** @returns {Promise<import("./wire").SiteAnswer>} */
@@ -86,6 +98,29 @@ export const earthMap = (what) => get("/api/earth/map", { ...what, fault: String
 
 /** @param {import("./wire").JudgeRequest} request @returns {Promise<import("./wire").JudgeAnswer>} */
 export const judge = (request) => post("/api/earth/judge", request);
+/** @returns {Promise<import("./wire").HuntAnswer>} */
+export const hunt = () => get("/api/hunt");
+
+/** @param {import("./wire").NotesRequest} request @returns {Promise<import("./wire").HuntAnswer>} */
+export const keepNotes = (request) => post("/api/hunt", request);
+
+/** @returns {Promise<import("./wire").HuntAnswer>} */
+export const rankAgain = () => post("/api/hunt/ranking", {});
+
+/** @returns {Promise<import("./wire").HuntAnswer>} */
+export const cancelRanking = async () => told(await ask("DELETE", "/api/hunt/ranking"));
+
+/** @returns {Promise<import("./wire").StoriesAnswer>} */
+export const lessons = () => get("/api/lessons");
+
+/** @param {string} id @param {string} form @returns {Promise<import("./wire").LessonAnswer>} */
+export const lesson = (id, form) => get(`/api/lessons/${encodeURIComponent(id)}`, { form });
+
+/** @returns {Promise<import("./wire").TablesAnswer>} */
+export const tables = () => get("/api/tables");
+
+/** @returns {Promise<import("./wire").HuntForm>} */
+export const huntForm = () => get("/api/hunt/form");
 
 /** @param {import("./wire").JobRequest} request @returns {Promise<import("./wire").JobAnswer>} */
 export const startJob = (request) => post("/api/jobs", request);

@@ -2,6 +2,10 @@
 
 import * as api from "./api.js";
 import { at, badge, h, paragraphs } from "./dom.js";
+import { FieldHunt } from "./field.js";
+import { keepPage } from "./offline.js";
+import { Lessons } from "./lessons.js";
+import { TablePanel } from "./panel.js";
 import { Picture } from "./picture.js";
 import { Play } from "./play.js";
 import { earthView } from "./earth.js";
@@ -11,7 +15,7 @@ import { faultsView, findingsView, mistakesView, sizesView, startView, strayView
 
 /** @typedef {{kind: string, id: string}} Target */
 
-const TABS = /** @type {const} */ ({ thing: "Look", faults: "Faults", stray: "Stray", mistakes: "Mistakes", sizes: "Sizes", earth: "Earth", findings: "Findings" });
+const TABS = /** @type {const} */ ({ thing: "Look", hunt: "Hunt", tables: "Tables", faults: "Faults", stray: "Stray", mistakes: "Mistakes", sizes: "Sizes", earth: "Earth", findings: "Findings", learn: "Learn" });
 /** @typedef {keyof typeof TABS} Tab */
 const NARROW = "(max-width: 700px)";
 
@@ -34,6 +38,10 @@ export class Page {
     this.jobs = new Map();
     /** @type {Map<string, NonNullable<import("./wire").JobAnswer["result"]>>} */
     this.results = new Map();
+    /** @type {FieldHunt | undefined} */
+    this.hunt = undefined;
+    this.tables = new TablePanel();
+    this.lessons = new Lessons(this);
     this.turn = 0;
     this.shown = 0;
     this.picture = new Picture(at("view"), (target, x, y) => this.tapped(target, x, y));
@@ -50,6 +58,8 @@ export class Page {
     await this.load();
     this.paintTab();
     document.documentElement.dataset["ready"] = "yes";
+    void keepPage(["/api/site", `/api/picture?form=${this.view.form}`, "/api/tables", "/api/hunt/form", "/api/lessons"],
+      () => this.toastWith("A newer page is here.", "Load it", () => location.reload()));
   }
 
   async load() {
@@ -132,6 +142,7 @@ export class Page {
 
   /** @param {Target | null} target @param {number} _x @param {number} _y */
   tapped(target, _x, _y) {
+    if (this.lessons.running) return;
     if (target?.kind === "fold") {
       const [kind = "", ...rest] = target.id.split(" ");
       this.fold(kind, rest.join(" "), false);
@@ -161,6 +172,22 @@ export class Page {
     const middle = this.picture.middle(target);
     const room = this.picture.view.clientHeight, top = this.covered();
     if (middle && (middle.y > room - 10 || middle.y < top)) this.picture.pan.by(0, (top + room) / 2 - middle.y);
+  }
+
+  /** The picture as it is on a normal day, with nothing chosen. */
+  quiet() {
+    const fault = this.view.show === "fault";
+    this.alone();
+    if (fault) void this.look(false);
+  }
+
+  /** Nothing chosen and nothing played, whatever the picture shows. */
+  alone() {
+    this.chosen = null;
+    this.bubble(null);
+    this.picture.choose(null);
+    if (this.view.show === "fault") this.view.show = "normal";
+    this.play.show(null, false);
   }
 
   /** A button beside the tie or slot that was tapped. @param {import("./wire").ThingAnswer | null} thing */
@@ -219,6 +246,8 @@ export class Page {
 
   async paintTab() {
     const turn = (this.turn += 1);
+    document.body.dataset["tab"] = this.tab;
+    if (this.tab !== "learn") await this.lessons.leave();
     for (const button of at("tabs").children) {
       const on = /** @type {HTMLElement} */ (button).dataset["tab"] === this.tab;
       button.setAttribute("aria-selected", String(on));
@@ -246,6 +275,9 @@ export class Page {
   /** @returns {Promise<HTMLElement>} */
   async body() {
     switch (this.tab) {
+      case "hunt": return (this.hunt ??= new FieldHunt(this)).open();
+      case "tables": return this.tables.open(this.site.rules);
+      case "learn": return this.lessons.open();
       case "faults": return faultsView(this);
       case "stray": return strayView(this);
       case "mistakes": return mistakesView(this);
@@ -443,8 +475,13 @@ export class Page {
 
   /** @param {string} text @param {boolean} undo */
   toast(text, undo) {
+    this.toastWith(text, undo ? "Undo" : "", () => void this.edit("undo", ""));
+  }
+
+  /** @param {string} text @param {string} word on its button, "" without one @param {() => void} act */
+  toastWith(text, word, act) {
     const toast = at("toast");
-    toast.replaceChildren(h("span", {}, text), ...(undo ? [h("button", { type: "button", onclick: () => this.edit("undo", "") }, "Undo")] : []));
+    toast.replaceChildren(h("span", {}, text), ...(word ? [h("button", { type: "button", onclick: () => { toast.hidden = true; act(); } }, word)] : []));
     toast.hidden = false;
     window.clearTimeout(this.toasting);
     this.toasting = window.setTimeout(() => { toast.hidden = true; }, 5000);

@@ -412,7 +412,7 @@ export class Picture {
 
   /**
    * Bring several things into sight together.
-   * @param {Target[]} targets @param {{top?: number, bottom?: number}} [inset] px covered
+   * @param {Target[]} targets @param {{left?: number, top?: number, right?: number, bottom?: number}} [inset] px covered
    */
   bringAll(targets, inset = {}) {
     const boxes = targets.map((target) => this.boxOf(target)).filter((box) => box !== null);

@@ -447,3 +447,263 @@ export interface MapInfo {
   name: string;
   metal: string;
 }
+
+/** A reading to take next, in plain words, with all that its row needs but the value. */
+export interface AskInfo {
+  what: string;
+  where: string;
+  of: string;
+  state: string;
+  meter: string;
+  meters: Array<string>;
+  title: string;
+  in_state: string;
+  instrument: string;
+  units: Array<string>;
+  over: boolean;
+  expect: Array<string>;
+  cautions: Array<string>;
+  target: Target | null;
+}
+
+/** Something that may be wrong: how likely, and what speaks for it and against. */
+export interface CauseInfo {
+  name: string;
+  share: number;
+  percent: string;
+  told: Array<string>;
+  targets: Array<Target>;
+}
+
+/** Something to choose, with what it says to a person. */
+export interface Choice {
+  value: string;
+  label: string;
+}
+
+/** The hunt: what was written down, and what it says. */
+export interface HuntAnswer {
+  format: "bondwright/page-hunt";
+  version: 1;
+  born: string;
+  notes: Array<Note>;
+  problems: Array<NoteProblem>;
+  status: "ranking" | "ready" | "failed" | "cancelled";
+  seconds: number;
+  problem: string;
+  result: HuntResult | null;
+  cautions: Array<string>;
+}
+
+/** What a reading of one's own can be of. Nothing in it lifts a conductor. */
+export interface HuntForm {
+  format: "bondwright/page-hunt-form";
+  version: 1;
+  quantities: Array<QuantityInfo>;
+  states: Array<Choice>;
+}
+
+/** What the readings say so far. */
+export interface HuntResult {
+  readings: number;
+  headline: string;
+  stands_out: boolean;
+  fits_nothing: boolean;
+  contradictions: Array<string>;
+  causes: Array<CauseInfo>;
+  cure: string;
+  lessons: Array<string>;
+  asks: Array<AskInfo>;
+}
+
+/** One reading as it was written down. */
+export interface Note {
+  key: string;
+  what: string;
+  where: string;
+  of: string;
+  value: string;
+  state: string;
+  meter: string;
+  time: string;
+  note: string;
+}
+
+/** Why a reading can't be used, and what would be right. */
+export interface NoteProblem {
+  key: string;
+  field: string;
+  text: string;
+  problem: string;
+  hint: string;
+}
+
+/** Readings to be kept, and those to be forgotten. */
+export interface NotesRequest {
+  notes: Array<Note>;
+  forget: Array<string>;
+}
+
+/** A sort of reading: where it can be taken, in which units, and with what. */
+export interface QuantityInfo {
+  what: string;
+  about: string;
+  units: Array<string>;
+  over: boolean;
+  meters: Array<string>;
+  wheres: Array<WhereInfo>;
+}
+
+/** A place, run or other thing that can be read at, and what of it. */
+export interface WhereInfo {
+  id: string;
+  of: Array<string>;
+}
+
+/** A story, computed: its pictures and its scenes. */
+export interface LessonAnswer {
+  format: "bondwright/page-lesson";
+  version: 1;
+  id: string;
+  title: string;
+  models: Array<string>;
+  pictures: Array<PictureAnswer>;
+  scenes: Array<SceneInfo>;
+  lesson: Array<string>;
+  caution: string;
+}
+
+/** An answer to choose, whether it is right, and what there is to say to it. */
+export interface OptionInfo {
+  text: string;
+  right: boolean;
+  told: string;
+}
+
+/** A question with answers to choose from. */
+export interface QuestionInfo {
+  text: string;
+  options: Array<OptionInfo>;
+}
+
+/** A scene: what the picture shows, what is told, and the question it ends with. */
+export interface SceneInfo {
+  title: string;
+  sentences: Array<string>;
+  headline: string;
+  verdict: string;
+  mark: string;
+  picture: number;
+  changes: Array<[string, Record<string, string | number>]>;
+  light: Light | null;
+  opened: boolean;
+  points: Array<Target>;
+  question: QuestionInfo | null;
+}
+
+/** Every story. */
+export interface StoriesAnswer {
+  format: "bondwright/page-lessons";
+  version: 1;
+  stories: Array<StoryTitle>;
+  caution: string;
+}
+
+/** A story that can be opened. */
+export interface StoryTitle {
+  id: string;
+  title: string;
+  about: string;
+}
+
+/** What an electrode conductor need not exceed. */
+export interface CapInfo {
+  rules: string;
+  electrode: string;
+  metal: string;
+  size: string;
+  clause: string;
+  status: string;
+}
+
+/** Where an edition says something. */
+export interface ClauseInfo {
+  rules: string;
+  key: string;
+  clause: string;
+  status: string;
+  choice: string;
+}
+
+/** A row that is entered with the rating of the device ahead. */
+export interface DeviceRow {
+  metal: string;
+  upto: number;
+  size: string;
+  status: string;
+}
+
+/** What to do with a bonding screw. */
+export interface ScrewInfo {
+  screw: string;
+  clause: string;
+  severity: string;
+  because: Array<string>;
+  do: Array<string>;
+  ask: Array<string>;
+}
+
+/** Every answer about a bonding screw by an edition. */
+export interface ScrewsInfo {
+  rules: string;
+  questions: Array<string>;
+  answers: Array<ScrewInfo>;
+  index: Record<string, number>;
+}
+
+/** A table to look at. */
+export interface SheetInfo {
+  id: string;
+  family: string;
+  title: string;
+  head: Array<string>;
+  rows: Array<Array<string>>;
+  source: string;
+  note: string;
+}
+
+/** A conductor size and its area, circular mils. */
+export interface SizeInfo {
+  name: string;
+  cmil: number;
+}
+
+/** A row that is entered with the supply's area; ``upto`` is None in the last. */
+export interface SupplyRow {
+  supply: string;
+  metal: string;
+  upto: number | null;
+  label: string;
+  size: string | null;
+  part: number | null;
+  status: string;
+}
+
+/** All that is wanted at a panel without a signal, out of the catalog. */
+export interface TablesAnswer {
+  format: "bondwright/page-tables";
+  version: 1;
+  tool: string;
+  rules: Array<string>;
+  usual: string;
+  sizes: Array<SizeInfo>;
+  most_sets: number;
+  jumper: Array<SupplyRow>;
+  electrode: Array<SupplyRow>;
+  caps: Array<CapInfo>;
+  ground: Array<DeviceRow>;
+  clauses: Array<ClauseInfo>;
+  screws: Array<ScrewsInfo>;
+  sheets: Array<SheetInfo>;
+  cautions: Array<string>;
+}
