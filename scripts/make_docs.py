@@ -37,6 +37,8 @@ from bondwright.network.runs import (
     STEEL_RESISTIVITY,
 )
 from bondwright.network.sources import HALF_R, HALF_X, SOURCE_ELECTRODE
+from bondwright.papers.dxf import layers
+from bondwright.papers.frames import columns
 from bondwright.plan.defaults import defaults
 from bondwright.rules.editions import EDITIONS, Rule, catalogue
 from bondwright.rules.iec.coverage import clauses as iec_clauses
@@ -960,7 +962,27 @@ def glossary_text() -> str:
     return table((*head, "Meaning"), rows)
 
 
+def layers_table() -> str:
+    """Return the layers of exchanged drawings."""
+    rows = [
+        [code(name), str(one["colour"]), one["linetype"].lower(), one["about"]]
+        for name, one in layers().items()
+    ]
+    return table(["Layer", "Colour", "Line", "What is on it"], rows)
+
+
+def frames_text() -> str:
+    """Return the tables of the results with their columns."""
+    parts = []
+    for name, there in columns().items():
+        rows = [[code(column), one["type"], one["about"]] for column, one in there.items()]
+        parts += [f"### {name}", "", table(["Column", "Type", "Meaning"], rows), ""]
+    return "\n".join(parts).rstrip()
+
+
 PARTS: Final[Mapping[str, Callable[[], str]]] = {
+    "layers": layers_table,
+    "frames": frames_text,
     **{f"keys of {name}": (lambda name=name: field_table(name)) for name in SECTIONS},  # type: ignore[misc]
     "units": units_table,
     "raceways": raceways_table,

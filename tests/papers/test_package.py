@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from bondwright.papers.formats import FORMATS
+from bondwright.papers.formats import FORMATS, USUAL
 from bondwright.papers.package import report_date, write_papers
 from bondwright.papers.results import study
 from tests.explain.sites import FARM, SMALL, planned, studied
@@ -25,6 +25,17 @@ ALL = {
     "results.json",
     "netlist.cir",
     "picture.svg",
+    "checklist.pdf",
+    "checklist.csv",
+    "labels.pdf",
+    "labels.csv",
+    "material.pdf",
+    "material.csv",
+    "tests.pdf",
+    "tests.csv",
+    "tests.xlsx",
+    "owner.pdf",
+    "picture.dxf",
 }
 
 
@@ -104,7 +115,10 @@ def test_some_formats_only(tmp_path: Path) -> None:
 def test_an_unknown_format_is_refused(tmp_path: Path, formats: list[str]) -> None:
     with pytest.raises(ValueError, match="give some of"):
         write_papers(studied(SMALL), tmp_path, formats=formats)
-    assert set(FORMATS) == {"pdf", "html", "csv", "json", "netlist", "picture"}
+    wanted = {"pdf", "html", "csv", "json", "netlist", "picture", "checklist", "labels"}
+    wanted |= {"material", "tests", "owner", "dxf", "parquet", "ifc"}
+    assert set(FORMATS) == wanted
+    assert set(FORMATS) - set(USUAL) == {"parquet", "ifc"}  # those that need an extra
 
 
 def test_an_unknown_paper_is_refused_before_work(tmp_path: Path) -> None:

@@ -9,7 +9,7 @@ import pytest
 from bondwright.network.build import build, first_cycles
 from bondwright.plan.build import plan
 from bondwright.site.reader import load
-from bondwright.studies.availability import available_everywhere
+from bondwright.studies.availability import available_at_places
 from bondwright.studies.available import available_current, availables
 from bondwright.studies.protection import duties
 
@@ -32,7 +32,7 @@ def test_a_block_of_places_gives_what_single_joins_give(path: Path) -> None:
 
 def test_a_place_carries_the_rating_of_what_stands_there() -> None:
     network = build(plan(load(EXAMPLES / "harrow-creek.yaml")), loads=False)
-    found = {one.place: one for one in available_everywhere(network, duties(network))}
+    found = {one.place: one for one in available_at_places(network, duties(network))}
     board = found["hall switchboard"]
     main = next(d for d in board.duties if d.device == "main hall switchboard")
     assert board.available.current == pytest.approx(main.available, rel=1e-6)

@@ -48,7 +48,7 @@ def choices(
     from bondwright.studies.alternatives import compare_all
 
     made = read_plan(site, rules)
-    found = every(made, None if prices is None else _prices(prices), about)
+    found = every(made, None if prices is None else read_price_list(prices), about)
     if about is not None and not found:
         raise click.UsageError(f"nothing to choose about {about!r}; without --about all are listed")
     compared = compare_all(found)
@@ -72,7 +72,8 @@ def choices(
     stop(HOLDS)
 
 
-def _prices(path: Path) -> Mapping[str, Price]:
+def read_price_list(path: Path) -> Mapping[str, Price]:
+    """Read a price list, or say why it can't be read."""
     from bondwright.plan.cost import PriceError, read_prices
 
     try:

@@ -11,6 +11,7 @@ from bondwright.cli.compare import compare
 from bondwright.cli.defects import defects
 from bondwright.cli.earth import earth
 from bondwright.cli.hunt import hunt
+from bondwright.cli.ifc import ifc
 from bondwright.cli.jobs import jobs
 from bondwright.cli.papers import papers
 from bondwright.cli.quick import quick
@@ -52,6 +53,7 @@ for command in (
     serve,
     netlist,
     circuits,
+    ifc,
     compare,
     jobs,
     quick,

@@ -42,6 +42,19 @@ if TYPE_CHECKING:
 )  # fmt: skip
 @click.option("--job", default="", metavar="TEXT", help="Name or number of the job, for the cover.")
 @click.option("--revision", default="", metavar="TEXT", help="Revision, for the cover.")
+@click.option(
+    "--prices",
+    type=click.Path(path_type=Path),
+    help="Price list for the material: CSV with the columns item, unit and price.",
+)
+@click.option(
+    "--waste", default="10 %", show_default=True, metavar="TEXT",
+    help="Allowance on lengths of wire.",
+)  # fmt: skip
+@click.option(
+    "--labels", "stock", type=click.Choice(["letter-10", "letter-6", "a4-10", "roll-4x2"]),
+    default="letter-10", show_default=True, help="Label stock.",
+)  # fmt: skip
 @plain_errors
 def papers(
     site: Path,
@@ -53,12 +66,22 @@ def papers(
     language: str,
     job: str,
     revision: str,
+    prices: Path | None,
+    waste: str,
+    stock: str,
 ) -> None:
-    """Write the package: PDF, HTML, picture, CSV tables, JSON and the netlist."""
+    """Write the package.
+
+    The report, which is the permit package (PDF, HTML); installation checklist, labels, material
+    list, test sheets and a page for the owner; drawings, tables, JSON and the netlist.
+    """
+    from bondwright.cli.choices import read_price_list
     from bondwright.explain.language import Language, labels_of, speaking
     from bondwright.papers.package import write_papers
     from bondwright.papers.permit import Cover
     from bondwright.papers.results import study
+    from bondwright.papers.work_papers import Wishes
+    from bondwright.units import Dimension, parse
     from bondwright.units import units as units_wanted
 
     def tell(what: str, done: int, of: int) -> None:
@@ -67,12 +90,20 @@ def papers(
 
     try:
         with units_wanted(units):
+            allowed = parse(waste, Dimension.RATIO)
+            listed = None if prices is None else read_price_list(prices)
             results = study(read_plan(site, rules), tell)
             cover = Cover.of(site.name, site.read_bytes(), job, revision)
+            wishes = Wishes(cover, listed, allowed, stock)
             labels = labels_of(results.plan.site) | {tie.id for tie in results.plan.ties}
             with speaking(Language(language, labels)) as told:
                 written = write_papers(
-                    results, out, paper=paper, formats=formats or USUAL, cover=cover, progress=tell
+                    results,
+                    out,
+                    paper=paper,
+                    formats=formats or USUAL,
+                    wishes=wishes,
+                    progress=tell,
                 )
     except KeyboardInterrupt:
         click.echo("\nstopped; nothing half-written is left behind", err=True)

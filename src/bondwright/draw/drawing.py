@@ -25,3 +25,7 @@ class Drawing:
     height_px: float
     alt: str
     ids: Mapping[str, str] = field(default_factory=dict)
+
+    def _repr_svg_(self) -> str:
+        """Show itself in a notebook."""
+        return self.svg

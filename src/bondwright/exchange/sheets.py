@@ -17,6 +17,7 @@ MAX_ROWS: Final = 20_000
 MAX_COLUMNS: Final = 256
 MAX_CELL: Final = 2_000
 
+_SAVED: Final = re.compile(rb"(<dcterms:(?:created|modified)[^>]*>)[^<]*")
 _DELIMITERS: Final = ",;\t|"
 _FORMULA_STARTS: Final = (
     "=",
@@ -204,7 +205,10 @@ def csv_text(rows: Sequence[Sequence[str]]) -> str:
 
 
 def workbook(sheets: Sequence[tuple[str, Sequence[Sequence[str]]]]) -> bytes:
-    """Write tables as the bytes of an XLSX file; whole numbers become numbers, the rest text."""
+    """Write tables as the bytes of an XLSX file; whole numbers become numbers, the rest text.
+
+    The same tables give the same bytes.
+    """
     import openpyxl
 
     book = openpyxl.Workbook()
@@ -225,4 +229,16 @@ def workbook(sheets: Sequence[tuple[str, Sequence[Sequence[str]]]]) -> bytes:
             sheet.column_dimensions[column_name(c - 1)].width = min(max(widest + 2, 6), 40)
     buffer = io.BytesIO()
     book.save(buffer)
-    return buffer.getvalue()
+    return _timeless(buffer.getvalue())
+
+
+def _timeless(data: bytes) -> bytes:
+    """Return a workbook without the time at which it was saved."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(data)) as old, zipfile.ZipFile(out, "w") as new:
+        for part in old.infolist():
+            text = old.read(part)
+            if part.filename == "docProps/core.xml":
+                text = _SAVED.sub(rb"\g<1>1980-01-01T00:00:00Z", text)
+            new.writestr(zipfile.ZipInfo(part.filename), text, zipfile.ZIP_DEFLATED)
+    return out.getvalue()

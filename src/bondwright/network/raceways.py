@@ -12,6 +12,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
+import numpy.typing as npt
 
 from bondwright.network.converge import RacewayCurrents, RacewayReport, converge_raceways
 from bondwright.network.limits import solve_with_inverters
@@ -47,9 +48,12 @@ def settled(
         The solution, and how the raceways settled; None where no steel carries a current.
     """
     first = _solve(network, changes, injections)
+    most = _most(network, first)
+    section = network.solver.section_index
     active = {
         (run, number): tube
         for run, tube in network.steel.items()
+        if most[section[f"run {run}"]] > QUIET_A
         for number, at in _currents(network, first, run).items()
         if max(abs(at.enclosed), abs(at.tube)) > QUIET_A
     }
@@ -75,6 +79,13 @@ def _solve(
     if not network.inverters:
         return network.solver.solve(changes, injections)
     return solve_with_inverters(network.solver, network.inverters, changes, injections)[0]
+
+
+def _most(network: Network, solution: Solution) -> npt.NDArray[np.float64]:
+    """Return for every section more than any combination of its currents can be, A."""
+    starts = network.solver.conductors[:-1]
+    sizes = np.abs(solution.conductor_currents)
+    return np.asarray(np.add.reduceat(sizes, starts)) if len(starts) else np.zeros(0)
 
 
 def _currents(network: Network, solution: Solution, run: str) -> dict[int, RacewayCurrents]:

@@ -5,12 +5,13 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
+from bondwright.draw.part import LARGE
 from bondwright.explain.cautions import CAUTIONS, NOT_FOR_CONSTRUCTION, SHORT
 from bondwright.explain.dialect import report
 from bondwright.explain.disconnection import tell_disconnection
 from bondwright.explain.faults import openers, returns_by, tell_fault, times
 from bondwright.explain.pv import array_note
-from bondwright.explain.schedule import ScheduleRow, schedule_rows
+from bondwright.explain.schedule import schedule_rows
 from bondwright.explain.story import Story
 from bondwright.explain.stray import NATURE_WORDS, tell_neutral_to_metal, tell_stray
 from bondwright.explain.whatif import tell_added, tell_removed
@@ -25,6 +26,7 @@ from bondwright.explain.words import (
     volts,
 )
 from bondwright.papers.arrays import array_row
+from bondwright.papers.brief import schedule_content, shown_faults
 from bondwright.papers.curves import chains
 from bondwright.papers.earth import earth_content
 from bondwright.papers.permit import (
@@ -69,7 +71,7 @@ def content(results: Results, on: date, cover: Cover | None = None) -> dict[str,
         "summary": _summary(results),
         "note": plan.site.note,
         "findings": [_finding(f) for f in results.findings],
-        "schedule": [_schedule(row) for row in rows],
+        "schedule": schedule_content(rows, brief=len(plan.site.places) > LARGE),
         "faults": _faults(results),
         "fault_note": _fault_note(results),
         "tables": more_tables(results),
@@ -124,27 +126,13 @@ def _finding(finding: Finding) -> dict[str, Any]:
     }
 
 
-def _schedule(row: ScheduleRow) -> dict[str, Any]:
-    return {
-        "short": row.short,
-        "purpose": capital(row.purpose),
-        "from": row.from_,
-        "to": row.to,
-        "required": row.required,
-        "chosen": row.chosen,
-        "origin": row.origin,
-        "clause": row.clause or "–",
-        "why": " ".join(row.why),
-        "status": row.status,
-        "badge": badge(row.verdict),
-        "remark": capital(row.remark),
-    }
-
-
 def _faults(results: Results) -> list[dict[str, Any]]:
-    """Return the fault table; faults of one place that differ by the line only share a row."""
+    """Return the fault table; faults of one place that differ by the line only share a row.
+
+    On a large site the table has those that don't hold, and the weakest that does of each kind.
+    """
     rows: dict[tuple[str, ...], dict[str, Any]] = {}
-    for f in results.faults:
+    for f in shown_faults(results):
         row = _fault(f, results)
         texts = tuple(str(v) for key, v in row.items() if key != "lines")
         if texts in rows:
@@ -185,11 +173,20 @@ def _plots_note(results: Results) -> str:
 
 def _fault_note(results: Results) -> str:
     sources = listed(sorted({publication(f.touch_verdict.source) for f in results.faults}))
+    shown = len(shown_faults(results))
+    left = (
+        ""
+        if shown == len(results.faults)
+        else (
+            f" Of {len(results.faults)} faults the {shown} that don't hold, or are the weakest of "
+            "their kind, stand here; faults.csv has all of them."
+        )
+    )
     return (
         "Bolted faults, loads off. Time: the earliest and the latest at which the current stops. "
         "Touch volts: the highest voltage on metal to remote earth at the start of the fault, "
         f"against the limit for that time ({sources}; dry). A voltage within the limit is no "
-        "leave to touch anything."
+        f"leave to touch anything.{left}"
     )
 
 

@@ -31,6 +31,7 @@ from bondwright.papers.earth_data import ground_data
 from bondwright.papers.results import Results, StateResult
 from bondwright.plan.model import Plan
 from bondwright.rules.answer import Finding
+from bondwright.studies.availability import AvailableAt
 from bondwright.studies.disconnection import Disconnection
 from bondwright.studies.faults import FaultResult, TouchPair
 from bondwright.studies.flows import Flow
@@ -76,6 +77,7 @@ def results_data(results: Results) -> dict[str, Any]:
         "array_faults": arrays_data(results.arrays),
         "states": [_state(state, plan) for state in results.states],
         "devices": [_device(duty, results.series) for duty in results.duties],
+        "available": [_available(one) for one in results.available],
         "stray": stray_data(results.stray, plan),
         "earth": ground_data(results.ground, results.earth_tests),
         "tie_removed": [
@@ -167,6 +169,18 @@ def _device(duty: Duty, series: Sequence[Series]) -> dict[str, Any]:
         "upstream": None if ahead is None else ahead.upstream,
         "opens_alone": None if alone is None else alone.total,
         "opens_alone_below_a": None if alone is None else _finite(alone.limit_a),
+    }
+
+
+def _available(one: AvailableAt) -> dict[str, Any]:
+    return {
+        "place": one.place,
+        "available_a": one.available.current,
+        "between": one.available.between,
+        "peak_a": one.available.peak,
+        "of_motors_a": one.of_motors,
+        "state": one.state or "normal",
+        "verdict": str(one.verdict),
     }
 
 

@@ -240,6 +240,20 @@ def test_caption(one: JudgedTest) -> str:
     return f"{one.id}: dots are readings; upright lines at 52 %, 61.8 % and 72 % of the distance."
 
 
+def ground_of(plan: Plan, study: GroundStudy) -> Ground:
+    """Return what a plan view of a site's ground shows."""
+    site = plan.site
+    places = {
+        name: (place.position[0], place.position[1])
+        for name, place in site.places.items()
+        if place.position is not None
+    }
+    ways = {
+        name: [(x, y) for x, y in metal.along] for name, metal in site.metal.items() if metal.along
+    }
+    return Ground(study.ground.shapes, study.ground.neighbours, places, ways)
+
+
 def draw_ground(
     plan: Plan,
     study: GroundStudy,
@@ -258,22 +272,13 @@ def draw_ground(
         prefix: put before every id.
         drawn: the map; None for that of the worst fault.
     """
-    site = plan.site
-    places = {
-        name: (place.position[0], place.position[1])
-        for name, place in site.places.items()
-        if place.position is not None
-    }
-    ways = {
-        name: [(x, y) for x, y in metal.along] for name, metal in site.metal.items() if metal.along
-    }
-    ground = Ground(study.ground.shapes, study.ground.neighbours, places, ways)
+    ground = ground_of(plan, study)
     if drawn is None and study.faults:
         worst = study.faults[0]
         drawn = worst.stepped if shade == "step" else worst.drawn
     laid = None if drawn is None or not shade else _shade(drawn, shade)
-    title = f"Ground of {site.site}"
-    units = unit_system(site.rules)
+    title = f"Ground of {plan.site.site}"
+    units = unit_system(plan.site.rules)
     return plan_view(ground, laid, wide, title=title, prefix=prefix, system=units)
 
 

@@ -15,10 +15,10 @@ from pathlib import Path
 from bondwright.network.pv import array_netlist, array_network
 from bondwright.network.spice import netlist
 from bondwright.papers.data import results_json
+from bondwright.papers.earth import ground_of
 from bondwright.papers.formats import FORMATS, USUAL
 from bondwright.papers.html import report_html
 from bondwright.papers.pdf import PAPERS, Paper, report_pdf
-from bondwright.papers.permit import Cover
 from bondwright.papers.pictures import Pictures, draw_pictures, whole_picture
 from bondwright.papers.results import Progress, Results, silent
 from bondwright.papers.tables import (
@@ -29,7 +29,9 @@ from bondwright.papers.tables import (
     schedule_csv,
     stray_csv,
 )
+from bondwright.papers.work_papers import Wishes, WorkPapers
 from bondwright.plan.model import PlannedArray
+from bondwright.rules.families import unit_system
 
 
 def report_date(on: date | None = None) -> date:
@@ -61,7 +63,7 @@ def write_papers(
     *,
     paper: Paper = "us-letter",
     formats: Sequence[str] = USUAL,
-    cover: Cover | None = None,
+    wishes: Wishes | None = None,
     on: date | None = None,
     progress: Progress | None = None,
 ) -> tuple[Path, ...]:
@@ -75,7 +77,7 @@ def write_papers(
         folder: where to; made if it isn't there. Files of the same names are replaced.
         paper: one of :data:`bondwright.papers.sizes.PAPERS`.
         formats: some of :data:`FORMATS`.
-        cover: what stands on the cover beside the results.
+        wishes: what may be chosen: cover, prices, waste, label stock.
         on: date on the papers, see :func:`report_date`.
         progress: told how far the work is; it may raise.
 
@@ -97,7 +99,7 @@ def write_papers(
     there = next(p for p in (target, *target.absolute().parents) if p.exists())
     target.mkdir(parents=True, exist_ok=True)
     tell = progress or silent
-    makers = list(_makers(results, paper, day, formats, cover))
+    makers = list(_makers(results, paper, day, formats, wishes or Wishes()))
     try:
         with tempfile.TemporaryDirectory(prefix=".papers-", dir=target) as beside:
             for number, (name, make) in enumerate(makers):
@@ -138,7 +140,7 @@ def _uninterrupted() -> Iterator[None]:
 
 
 def _makers(
-    results: Results, paper: Paper, day: date, formats: Sequence[str], cover: Cover | None
+    results: Results, paper: Paper, day: date, formats: Sequence[str], wishes: Wishes
 ) -> Iterator[tuple[str, Callable[[], bytes]]]:
     drawn: list[Pictures] = []
 
@@ -148,9 +150,12 @@ def _makers(
         return drawn[0]
 
     if "pdf" in formats:
-        yield "report.pdf", lambda: report_pdf(results, pictures(), day, paper=paper, cover=cover)
+        yield (
+            "report.pdf",
+            lambda: report_pdf(results, pictures(), day, paper=paper, cover=wishes.cover),
+        )
     if "html" in formats:
-        yield "report.html", lambda: report_html(results, pictures(), day, cover).encode()
+        yield "report.html", lambda: report_html(results, pictures(), day, wishes.cover).encode()
     if "csv" in formats:
         yield "schedule.csv", lambda: schedule_csv(results.plan).encode()
         yield "faults.csv", lambda: faults_csv(results).encode()
@@ -168,6 +173,35 @@ def _makers(
             yield f"netlist-array-{number}.cir", partial(_array, results, array)
     if "picture" in formats:
         yield "picture.svg", lambda: whole_picture(results, pictures()).svg.encode()
+    if "dxf" in formats:
+        yield "picture.dxf", lambda: _picture_dxf(results, pictures())
+        if results.ground.ground.shapes:
+            yield "electrodes.dxf", lambda: _electrodes_dxf(results)
+    if "parquet" in formats:
+        from bondwright.papers.frames import columns, parquet
+
+        for table in columns():
+            yield f"{table}.parquet", partial(parquet, results, table)
+    if "ifc" in formats:
+        from bondwright.exchange.ifc import site_ifc
+
+        yield "site.ifc", lambda: site_ifc(results.plan.site).encode()
+    yield from WorkPapers(results, paper, day, wishes).makers(formats)
+
+
+def _picture_dxf(results: Results, pictures: Pictures) -> bytes:
+    from bondwright.papers.dxf import picture_dxf
+
+    return picture_dxf(whole_picture(results, pictures))
+
+
+def _electrodes_dxf(results: Results) -> bytes:
+    from bondwright.papers.dxf import ground_dxf
+
+    ground = ground_of(results.plan, results.ground)
+    system = unit_system(results.plan.site.rules)
+    places, ways = ground.places or {}, ground.ways or {}
+    return ground_dxf(ground.electrodes, ground.others, places, ways, system)
 
 
 def _array(results: Results, array: PlannedArray) -> bytes:

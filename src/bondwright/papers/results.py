@@ -26,7 +26,7 @@ from bondwright.plan.model import Assumption, Plan
 from bondwright.rules.answer import Finding, Severity
 from bondwright.rules.iec.ruleset import is_iec
 from bondwright.site.states import states
-from bondwright.studies.availability import AvailableAt, available_everywhere
+from bondwright.studies.availability import AvailableAt, available_at_places
 from bondwright.studies.bare import faults_to_metal, without_metal
 from bondwright.studies.disconnection import Disconnection, study_disconnection
 from bondwright.studies.disconnection_findings import disconnection_findings, told_already
@@ -191,7 +191,7 @@ def study(plan: Plan, progress: Progress | None = None) -> Results:
     lap("ground")
     duty, series = duties(quiet), in_series(quiet)
     others = [build(plan, loads=False, state=way) for way in states(plan.site)[1:]]
-    available = available_everywhere(quiet, duty, others)
+    available = available_at_places(quiet, duty, others)
     lap("devices")
     disconnections: tuple[Disconnection, ...] = ()
     withstood: tuple[Withstood, ...] = ()

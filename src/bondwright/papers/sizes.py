@@ -104,7 +104,8 @@ def _data() -> dict[str, Any]:
     return raw
 
 
-def _points(text: str) -> float:
+def points(text: str) -> float:
+    """Return a length such as "8.5 in" in pt."""
     return parse(text, Dimension.LENGTH) / INCH * 72
 
 
@@ -118,8 +119,8 @@ def size(paper: str) -> Size:
     if paper not in sheets:
         raise ValueError(f"no paper {paper!r} is known; give one of {', '.join(sheets)}")
     one = sheets[paper]
-    larger = tuple((_points(w), _points(h)) for w, h in _data()["larger"][one["series"]])
-    return Size(paper, _points(one["wide"]), _points(one["high"]), one["columns"], larger)
+    larger = tuple((points(w), points(h)) for w, h in _data()["larger"][one["series"]])
+    return Size(paper, points(one["wide"]), points(one["high"]), one["columns"], larger)
 
 
 def desk_size(paper: str) -> Size:

@@ -9,7 +9,7 @@ from typing import Final
 from bondwright.devices.interrupting import interrupting_verdict
 from bondwright.network.build import Network, first_cycles
 from bondwright.rules.answer import Verdict
-from bondwright.studies.available import Available, availables
+from bondwright.studies.available import Available, available_everywhere
 from bondwright.studies.protection import Duty
 
 LEAST_A: Final = 1.0
@@ -40,7 +40,7 @@ class AvailableAt:
     state: str = ""
 
 
-def available_everywhere(
+def available_at_places(
     network: Network, duties: Sequence[Duty], others: Sequence[Network] = ()
 ) -> tuple[AvailableAt, ...]:
     """Return what is available at every place past the source, in walking order.
@@ -68,8 +68,8 @@ def _in_one(network: Network, duties: Sequence[Duty]) -> Iterator[AvailableAt]:
         ahead = f"{name}/in"
         heads[ahead if f"{ahead}:L1" in index or f"{ahead}:L2" in index else name] = name
     first = first_cycles(network)
-    most = availables(first, heads)
-    alone = availables(network, heads) if first is not network else most
+    most = available_everywhere(first)
+    alone = available_everywhere(network) if first is not network else most
     here: dict[str, list[Duty]] = {}
     for duty in duties:
         here.setdefault(duty.at, []).append(duty)

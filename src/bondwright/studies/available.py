@@ -6,6 +6,8 @@ import itertools
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
+from types import MappingProxyType
 from typing import Final
 
 import numpy as np
@@ -85,6 +87,24 @@ def available_current(network: Network, head: str, place: str) -> Available:
 
 def _terminal(node: str) -> str:
     return node.rpartition(":")[2]
+
+
+@lru_cache(maxsize=4)
+def available_everywhere(network: Network) -> Mapping[str, Available]:
+    """Return what is available at every place of a network and ahead of every main.
+
+    Args:
+        network: built without loads.
+
+    Returns:
+        By what the lines' nodes begin with: a place, or ``place/in`` ahead of its main.
+    """
+    index = network.solver.index
+    heads = {name: name for name in network.plan.topology.order}
+    for name in tuple(heads):
+        if any(f"{name}/in:{line}" in index for line in ("L1", "L2", "L3")):
+            heads[f"{name}/in"] = name
+    return MappingProxyType(availables(network, heads))
 
 
 def availables(network: Network, heads: Mapping[str, str]) -> dict[str, Available]:

@@ -26,7 +26,7 @@ from bondwright.studies.faults import sources_ahead, study_fault
 MANY: Final = 600
 """Faults from which on they are followed side by side."""
 
-IN_FULL: Final = 120
+IN_FULL: Final = 40
 """Of these, the most that are followed by themselves as well."""
 
 Progress = Callable[[int, int], None]

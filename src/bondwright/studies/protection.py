@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from bondwright.devices.interrupting import Interrupting, interrupting_verdict
 from bondwright.devices.selectivity import Selectivity, selectivity
 from bondwright.network.build import Network, PlacedDevice, first_cycles
-from bondwright.studies.available import Available, availables
+from bondwright.studies.available import Available, available_everywhere
 from bondwright.studies.watching import known_band
 
 
@@ -68,8 +68,8 @@ def _head(device: PlacedDevice) -> str:
     return f"{device.at}/in" if device.id.startswith("main ") else device.at
 
 
-def _at_devices(network: Network) -> dict[str, Available]:
-    return availables(network, {_head(d): d.at for d in network.devices.values()})
+def _at_devices(network: Network) -> Mapping[str, Available]:
+    return available_everywhere(network)
 
 
 def _duties(network: Network) -> Iterator[Duty]:

@@ -1,0 +1,318 @@
+"""Drawings as DXF: the ribbon picture in mm of paper, electrodes from above in true size.
+
+ezdxf writes the file. Everything that stands for something carries its kind and label as extended
+data of the application :data:`APP`, so that another program can find it.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any, Final
+from xml.etree.ElementTree import Element, fromstring  # reads our own pictures only
+
+import yaml
+
+from bondwright.draw.drawing import Drawing
+from bondwright.draw.path_data import strokes
+from bondwright.earth.shapes import Electrode, Place
+from bondwright.units import FOOT, UnitSystem
+
+if TYPE_CHECKING:
+    from ezdxf.document import Drawing as Document
+    from ezdxf.layouts.layout import Modelspace
+
+APP: Final = "BONDWRIGHT"
+"""Application name of the extended data."""
+CAPITALS: Final = 0.68
+"""Height of a capital over the size of its font."""
+_SVG: Final = "{http://www.w3.org/2000/svg}"
+_MM, _M, _FT = 4, 6, 2
+_KINDS: Final = {
+    "run": "E-POWR-LINE",
+    "device": "E-POWR-DEVICE",
+    "main": "E-POWR-DEVICE",
+    "tie": "E-GRND-TIE",
+    "slot": "E-GRND-TIE",
+    "missing-tie": "E-GRND-TIE",
+    "electrode": "E-GRND-ELECTRODE",
+    "supply-ground": "E-GRND-ELECTRODE",
+    "metal": "E-GRND-PIPE",
+    "fault": "E-ANNO-FAULT",
+}
+_CLASSES: Final = {
+    "bus": "E-POWR-BUS",
+    "flow line": "E-POWR-LINE",
+    "flow neutral": "E-POWR-NEUTRAL",
+    "flow metal": "E-GRND-METAL",
+    "legend": "E-ANNO-LEGEND",
+    "flash": "E-ANNO-FAULT",
+    "glow": "E-ANNO-FAULT",
+}
+_WHITE: Final = "#ffffff"
+_INK: Final = "#16202a"
+_WITH_WHITE: Final = frozenset({"E-POWR-NEUTRAL", "E-POWR-BUS"})
+_PALE, _DARK = 0.8, 0.4
+"""Lighter than the one, or darker than the other, a colour is lost on some screens."""
+_Point = tuple[float, float]
+
+
+@cache
+def layers() -> Mapping[str, Mapping[str, Any]]:
+    """Return the layers by name: colour, linetype, what is on it."""
+    text = files("bondwright.papers").joinpath("data", "layers.yaml").read_text(encoding="utf-8")
+    raw: dict[str, dict[str, Any]] = yaml.safe_load(text)["layers"]
+    return raw
+
+
+def picture_dxf(drawing: Drawing) -> bytes:
+    """Return one of our pictures as DXF, 1 mm for each px, y upwards.
+
+    Args:
+        drawing: a picture of the drawing layer; its halos and pale fills are left out.
+    """
+    doc = _document(_MM)
+    _group(doc.modelspace(), fromstring(drawing.svg), "E-ANNO-FRAME", ("", ""), (0.0, 0.0))
+    return _bytes(doc)
+
+
+def ground_dxf(
+    electrodes: Mapping[str, Electrode],
+    others: frozenset[str],
+    places: Mapping[str, Place],
+    ways: Mapping[str, Sequence[Place]],
+    system: UnitSystem = "us",
+) -> bytes:
+    """Return the electrodes from above as DXF in true size, depth as z.
+
+    Args:
+        electrodes: metal in the ground, by label.
+        others: labels of those that are a neighbour's.
+        places: places whose position is known, by label.
+        ways: metal that leads away over the ground, by label.
+        system: feet or metres.
+    """
+    doc = _document(_FT if system == "us" else _M)
+    per = 1 / FOOT if system == "us" else 1.0
+    space = doc.modelspace()
+    size = 0.4 * per
+    for name, electrode in electrodes.items():
+        layer = "E-GRND-OTHERS" if name in others else "E-GRND-ELECTRODE"
+        kind = "neighbour" if name in others else "electrode"
+        for wire in electrode.wires:
+            ends = [(x * per, y * per, -z * per) for x, y, z in (wire.start, wire.end)]
+            line = space.add_line(ends[0], ends[1], dxfattribs={"layer": layer})
+            _own(line, kind, name)
+            if wire.start[:2] == wire.end[:2]:
+                spot = ends[0][:2]
+                circle = space.add_circle(spot, size / 2, dxfattribs={"layer": layer})
+                _own(circle, kind, name)
+        x, y, _ = electrode.wires[0].start
+        _label(space, (x * per + size, y * per + size), name, size)
+    for name, spot in places.items():
+        at = (spot[0] * per, spot[1] * per)
+        square = [(at[0] + dx * size, at[1] + dy * size) for dx, dy in _SQUARE]
+        outline = space.add_lwpolyline(square, close=True, dxfattribs={"layer": "E-POWR-PLACE"})
+        _own(outline, "place", name)
+        _label(space, (at[0] + size, at[1] - size), name, size)
+    for name, way in ways.items():
+        path = space.add_lwpolyline(
+            [(x * per, y * per) for x, y in way], dxfattribs={"layer": "E-GRND-PIPE"}
+        )
+        _own(path, "metal", name)
+        _label(space, (way[0][0] * per, way[0][1] * per), name, size)
+    return _bytes(doc)
+
+
+_SQUARE: Final = ((-0.5, -0.5), (0.5, -0.5), (0.5, 0.5), (-0.5, 0.5))
+
+
+def _document(units: int) -> Document:
+    from ezdxf.filemanagement import new
+
+    with _fixed():
+        doc = new("R2010", setup=["linetypes"], units=units)
+    doc.appids.add(APP)
+    for name, one in layers().items():
+        doc.layers.add(name, color=one["colour"], linetype=one["linetype"]).description = one[
+            "about"
+        ]
+    return doc
+
+
+@contextmanager
+def _fixed() -> Iterator[None]:
+    """Keep the time and random names out of a file, so that it is the same each time."""
+    from ezdxf._options import options
+
+    before = options.write_fixed_meta_data_for_testing
+    options.write_fixed_meta_data_for_testing = True
+    try:
+        yield
+    finally:
+        options.write_fixed_meta_data_for_testing = before
+
+
+def _bytes(doc: Document) -> bytes:
+    out = io.StringIO(newline="\n")
+    with _fixed():
+        doc.write(out)
+    return out.getvalue().encode("utf-8")
+
+
+def _own(entity: Any, kind: str, name: str) -> None:
+    """Say in extended data what an entity stands for."""
+    if name:
+        entity.set_xdata(APP, [(1000, kind[:250]), (1000, name[:250])])
+
+
+def _label(space: Modelspace, at: _Point, text: str, high: float) -> None:
+    attributes = {"layer": "E-ANNO-TEXT", "height": high}
+    space.add_text(_plain(text), dxfattribs=attributes).set_placement(at)
+
+
+def _plain(text: str) -> str:
+    """Return a text without what the format would read as a code."""
+    return text.replace("%%", "% %").replace("\n", " ").replace("^", "^ ")
+
+
+def _layer(element: Element, above: str) -> tuple[str, tuple[str, str] | None]:
+    """Return the layer of a group and what it stands for, where it says so."""
+    kind, name = element.get("data-kind"), element.get("data-id")
+    words = element.get("class", "")
+    found = _CLASSES.get(words) or _KINDS.get(kind or "")
+    if found is None and words.startswith("station"):
+        found = "E-POWR-PLACE"
+    if found is None and kind is not None:
+        found = above
+    conductor = element.get("data-conductor")
+    label = f"{name} {conductor}" if conductor else name
+    return found or above, (kind, label or "") if kind is not None else None
+
+
+def _group(
+    space: Modelspace, group: Element, layer: str, owner: tuple[str, str], shift: _Point
+) -> None:
+    before = ""
+    children = list(group)
+    for place, element in enumerate(children):
+        tag = element.tag.removeprefix(_SVG)
+        here, own = _layer(element, layer)
+        whose = own or owner
+        if tag == "g":
+            _group(space, element, here, whose, shift)
+        elif tag == "text":
+            _text(space, element, shift)
+        elif tag in {"path", "rect", "circle"}:
+            if tag == "path" and element.get("d") == before:
+                continue  # the hatch on a ribbon
+            later = children[place + 1] if place + 1 < len(children) else None
+            if tag == "path" and _is_rim(element, later, here):
+                continue
+            before = element.get("d", "") if tag == "path" else ""
+            _shape(space, tag, element, here, whose, shift)
+
+
+def _is_rim(element: Element, later: Element | None, layer: str) -> bool:
+    """Whether a path only edges the one that follows it, or clears the way for it."""
+    if element.get("stroke") == _WHITE:
+        return layer not in _WITH_WHITE
+    same = later is not None and later.get("d") == element.get("d")
+    return same and element.get("stroke") == _INK and element.get("fill") == "none"
+
+
+def _shape(
+    space: Modelspace,
+    tag: str,
+    element: Element,
+    layer: str,
+    owner: tuple[str, str],
+    shift: _Point,
+) -> None:
+    fill, stroke = element.get("fill", "none"), element.get("stroke", "none")
+    wide = float(element.get("stroke-width", "1"))
+    if stroke == "none" and (fill == "none" or _light(fill) > _PALE):
+        return
+    shift = _shifted(element, shift)
+    if tag == "circle":
+        at = _at(float(element.get("cx", 0)), float(element.get("cy", 0)), shift)
+        radius = float(element.get("r", 0))
+        circle = space.add_circle(at, radius, dxfattribs={"layer": layer})
+        _own(circle, *owner)
+        return
+    every = _rect(element) if tag == "rect" else list(strokes(element.get("d", "")))
+    for points, closed in every:
+        corners = [_at(x, y, shift) for x, y in points]
+        if len(corners) < 2:
+            continue
+        colour = stroke if stroke != "none" else fill
+        attributes: dict[str, Any] = {"layer": layer, **_colour(colour)}
+        if stroke != "none":
+            attributes["const_width"] = wide if wide > 2 else 0.0
+        line = space.add_lwpolyline(corners, close=closed, dxfattribs=attributes)
+        _own(line, *owner)
+        if stroke == "none" and closed and layer.startswith(("E-GRND-TIE", "E-POWR-DEV")):
+            hatch = space.add_hatch(dxfattribs={"layer": layer})
+            hatch.rgb = _triple(fill)
+            hatch.paths.add_polyline_path(corners, is_closed=True)
+
+
+def _text(space: Modelspace, element: Element, shift: _Point) -> None:
+    from ezdxf.enums import TextEntityAlignment
+
+    said = "".join(element.itertext())
+    size = float(element.get("font-size", "11"))
+    long = float(element.get("textLength", "0"))
+    x, y = float(element.get("x", 0)), float(element.get("y", 0))
+    if not said.strip() or long <= 0:
+        return
+    anchor = element.get("text-anchor", "start")
+    left = x - {"middle": long / 2, "end": long}.get(anchor, 0.0)
+    attributes = {
+        "layer": "E-ANNO-TEXT",
+        "height": size * CAPITALS,
+        **_colour(element.get("fill", _INK)),
+    }
+    shift = _shifted(element, shift)
+    text = space.add_text(_plain(said), dxfattribs=attributes)
+    text.set_placement(
+        _at(left, y, shift), _at(left + long, y, shift), align=TextEntityAlignment.FIT
+    )
+
+
+def _shifted(element: Element, shift: _Point) -> _Point:
+    found = re.fullmatch(r"translate\((-?[\d.]+) (-?[\d.]+)\)", element.get("transform", ""))
+    return (shift[0] + float(found[1]), shift[1] + float(found[2])) if found else shift
+
+
+def _at(x: float, y: float, shift: _Point) -> _Point:
+    return (x + shift[0], -(y + shift[1]))
+
+
+def _rect(element: Element) -> list[tuple[list[_Point], bool]]:
+    x, y, w, h = (float(element.get(key, 0)) for key in ("x", "y", "width", "height"))
+    return [([(x, y), (x + w, y), (x + w, y + h), (x, y + h)], True)]
+
+
+def _triple(colour: str) -> tuple[int, int, int]:
+    value = int(colour.removeprefix("#"), 16)
+    return value >> 16, value >> 8 & 255, value & 255
+
+
+def _light(colour: str) -> float:
+    red, green, blue = _triple(colour)
+    return (0.299 * red + 0.587 * green + 0.114 * blue) / 255
+
+
+def _colour(colour: str) -> dict[str, int]:
+    """Return attributes that show on a dark and on a light screen alike."""
+    red, green, blue = _triple(colour)
+    if max(red, green, blue) < _DARK * 255:
+        return {"color": 7}  # black on white, white on black
+    if _light(colour) > _PALE:
+        return {}
+    return {"true_color": red << 16 | green << 8 | blue}

@@ -1,0 +1,118 @@
+"""Drawings as DXF: the library's own auditor finds nothing, and everything is found again."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+from xml.etree import ElementTree
+
+import ezdxf
+import pytest
+from ezdxf.document import Drawing as Document
+
+from bondwright.draw.path_data import strokes
+from bondwright.draw.ribbon import ribbon_picture
+from bondwright.earth.shapes import Electrode, ring, rod
+from bondwright.papers.dxf import APP, ground_dxf, layers, picture_dxf
+from bondwright.plan.build import plan
+from bondwright.plan.model import Plan
+from bondwright.site.reader import load, read
+from tests.explain.sites import NASTY
+
+SITE = Path(__file__).parents[2] / "examples" / "harrow-creek.yaml"
+
+
+def opened(data: bytes) -> Document:
+    doc = ezdxf.read(io.StringIO(data.decode("utf-8")))  # type: ignore[attr-defined]
+    assert isinstance(doc, Document)
+    found = doc.audit()
+    assert not found.errors
+    assert not found.fixes
+    return doc
+
+
+def owners(doc: Document) -> set[tuple[str, str]]:
+    found = set()
+    for entity in doc.modelspace():
+        if entity.has_xdata(APP):
+            kind, name = (tag.value for tag in entity.get_xdata(APP) if tag.code == 1000)
+            found.add((kind, name))
+    return found
+
+
+@pytest.mark.parametrize("made", [plan(load(SITE)), plan(read(NASTY))], ids=["farm", "nasty"])
+def test_everything_in_the_picture_is_in_the_drawing(made: Plan) -> None:
+    drawing = ribbon_picture(made)
+    doc = opened(picture_dxf(drawing))
+    there = owners(doc)
+    fed = set(made.topology.fed_by.values())  # a run that only stands by is told in words
+    for run in (run for run in made.runs.values() if run.id in fed):
+        for terminal in run.on:
+            assert ("ribbon", f"{run.id} {terminal}") in there
+    for tie in made.ties:
+        assert ("tie", tie.id) in there
+    for electrode in made.electrodes:
+        assert ("electrode", electrode) in there
+    used = {entity.dxf.layer for entity in doc.modelspace()}
+    assert used <= set(layers())
+    assert {"E-POWR-LINE", "E-GRND-TIE", "E-ANNO-TEXT"} <= used
+
+
+def test_texts_and_places_are_where_the_picture_has_them() -> None:
+    drawing = ribbon_picture(plan(load(SITE)))
+    doc = opened(picture_dxf(drawing))
+    texts = {e.dxf.text: e for e in doc.modelspace().query("TEXT")}
+    seen = 0
+    for element in ElementTree.fromstring(drawing.svg).iter("{http://www.w3.org/2000/svg}text"):
+        said = "".join(element.itertext())
+        if element.get("text-anchor") or said not in texts:
+            continue
+        seen += 1
+        found = [e for e in doc.modelspace().query("TEXT") if e.dxf.text == said]
+        spot = (float(element.attrib["x"]), -float(element.attrib["y"]))
+        assert any(
+            abs(e.dxf.insert.x - spot[0]) < 0.06 and abs(e.dxf.insert.y - spot[1]) < 0.06
+            for e in found
+        )
+    assert seen > 100
+
+
+def test_electrodes_come_back_in_true_size() -> None:
+    """A rod of 3 m at (4, 5) reaches from the ground to 3 m below, in feet by 0.3048."""
+    shapes: dict[str, Electrode] = {
+        "rods": rod("rods", (4.0, 5.0), 3.0, 0.016),
+        "ring": ring("ring", (0.0, 0.0), 9.0, 0.75, 0.01),
+    }
+    for system, per in (("metric", 1.0), ("us", 1 / 0.3048)):
+        doc = opened(
+            ground_dxf(
+                shapes,
+                frozenset({"ring"}),
+                {"board": (1.0, 2.0)},
+                {},
+                system,  # type: ignore[arg-type]
+            )
+        )
+        lines = [e for e in doc.modelspace().query("LINE") if e.dxf.layer == "E-GRND-ELECTRODE"]
+        long = max((line.dxf.start - line.dxf.end).magnitude for line in lines)
+        assert long == pytest.approx(3.0 * per, rel=1e-9)
+        assert owners(doc) == {("electrode", "rods"), ("neighbour", "ring"), ("place", "board")}
+        assert doc.header["$INSUNITS"] == (6 if system == "metric" else 2)
+
+
+def test_the_same_bytes_each_time() -> None:
+    drawing = ribbon_picture(plan(load(SITE)))
+    assert picture_dxf(drawing) == picture_dxf(drawing)
+
+
+def test_arcs_and_relative_steps() -> None:
+    """A half circle from (0, 0) to (2, 0) has its top at (1, -1): SVG's y points down."""
+    ((points, closed),) = strokes("M0 0A1 1 0 0 1 2 0")
+    assert not closed
+    assert min(y for _, y in points) == pytest.approx(-1.0)
+    assert points[-1] == pytest.approx((2.0, 0.0))
+    ((points, closed),) = strokes("M1 1h2v3l-2 -1Z")
+    assert closed
+    assert points == [(1, 1), (3, 1), (3, 4), (1, 3)]
+    with pytest.raises(ValueError, match="isn't ours"):
+        list(strokes("M0 0C1 1 2 2 3 3"))
