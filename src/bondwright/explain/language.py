@@ -41,14 +41,15 @@ _SLOT: Final = "{}"
 _MARK: Final = re.compile("\x01\\d+\x02")
 _SENTENCE: Final = re.compile("(?<=[.?!])\\s+(?=[A-Z'\"(\\d\x01])")
 _UNIT = (
-    r"(?:m|k|M|µ|n)?(?:A|V|W|VA|ohm|F|s|m|Hz)|%|degC|min|h|ft|in|mm|mm2|cmil|kcmil|ohm m|cycles|"
-    r"(?:AWG|kcmil|mm2)(?: Cu| Al)?"
+    r"(?:± [\d.]+ )?(?:m|k|M|µ|n)?(?:A|V|W|VA|ohm|F|s|m|Hz)|%|degC|min|h|ft|in|mm|mm2|cmil|kcmil|"
+    r"ohm m|cycles|(?:AWG|kcmil|mm2)(?: Cu| Al)?"
 )
 _PLAIN: Final = re.compile(
     rf"(?:[–-]|[<>≤≥]?\s?-?\d[\d.,/]*(?:\s?x\s?\d[\d.,/]*)*\s?(?:{_UNIT})?|[LHNG]\d?|"
     r"\d[\d.]*\.\d[\w().,-]*|(?:NEC|NFPA|IEC|IEEE|BS|UL|ICEA)\b(?!.* and )[\w /.()-]*|"
     r"(?:NEC \d{4} )?\d{2,3}\.\d+(?:\([A-Za-z0-9]+\))*(?:, \d{2,3}\.\d+(?:\([A-Za-z0-9]+\))*)*|"
-    r"[A-Z]{1,5}\d?|Al|Cu|\d+(?:Y?/\d+)? V|[0-9a-f]{12}|[\w.-]+\.ya?ml|bondwright [\d.]+)",
+    r"[+-]\d[\d.]* ?%|\d{4}-\d\d-\d\d|[A-Z]{1,5}\d?|Al|Cu|\d+(?:Y?/\d+)? V|[0-9a-f]{12}|"
+    r"[\w.-]+\.ya?ml|bondwright [\d.]+)",
 )
 """What every language writes alike: quantities, terminals, clauses, abbreviations."""
 
@@ -107,15 +108,18 @@ class UnknownLanguageError(ValueError):
 
 
 def labels_of(site: Site) -> frozenset[str]:
-    """Return every label that a person gave to something of a site."""
+    """Return what a person wrote into a site in words of their own: labels, and where and with what
+    the earth was tested.
+    """
     groups: tuple[Iterable[str], ...] = (
         site.sources, site.generators, site.inverters, site.transformers, site.transfers,
         site.places, site.runs, site.electrodes, site.metal, site.arrays, site.areas,
-        site.ties or {}, site.states,
+        site.ties or {}, site.states, site.earth_tests,
     )  # fmt: skip
     own = {label for group in groups for label in group}
     own |= {place.building for place in site.places.values() if place.building}
-    return frozenset({*own, site.site})
+    tested = {text for one in site.earth_tests.values() for text in (one.where, one.instrument)}
+    return frozenset({*own, *tested, site.site} - {""})
 
 
 class Language:
