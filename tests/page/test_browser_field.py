@@ -20,7 +20,7 @@ from bondwright.studies.hunt.nuisance import network_at
 from bondwright.studies.hunt.staged import everything
 from bondwright.units import Dimension, show
 from scripts.made_up import Truth, possible
-from tests.page.serving import DESKTOP, FARMHOUSE, PHONE, farmhouse, looked_at, served
+from tests.page.serving import DESKTOP, FARMHOUSE, PHONE, farmhouse, looked_at, search, served
 
 SIZES = pytest.mark.parametrize("size", [DESKTOP, PHONE], ids=["desktop", "phone"])
 SECOND_TIE = "tie-added/pump house panel"
@@ -132,7 +132,7 @@ def test_a_defect_is_hunted_to_its_place_through_a_dropped_line_and_a_reload(
             settle_hunt(page, 1)
             line.close()  # the server is gone
             take(page, somebody)
-            status = page.locator(".field .line")
+            status = page.locator(".field .line[role=status]")
             expect(status).to_contain_text("No line to the server. 1 entry waits")
             expect(page.locator(".notes")).to_contain_text("waits")
             page.reload()  # and so is the page
@@ -342,3 +342,16 @@ def test_leaving_a_story_by_another_tab_gives_the_picture_back(browser: Browser)
         expect(page.locator("#title")).to_contain_text("farmhouse")
         expect(page.locator('#world [data-id="well pump"]').first).to_be_attached()
         expect(page.locator("#headline")).to_contain_text("Normal use")
+
+
+def test_a_changed_copy_is_told_from_the_file_that_is_hunted_on(browser: Browser) -> None:
+    with served(farmhouse()) as address, looked_at(browser, address) as (page, _):
+        search(page, "pump house panel")
+        page.click("#told >> text=Put a tie on here")
+        expect(page.locator("#headline")).to_contain_text("falls short")
+        begin(page)
+        said = page.get_by_text("The hunt is of the site as its file has it")
+        expect(said).to_be_visible()
+        page.click("#told >> text=Back to the file")
+        expect(said).to_be_hidden()
+        expect(page.locator("#headline")).to_contain_text("holds")

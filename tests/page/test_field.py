@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import time
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any, cast
 
 import pytest
@@ -311,3 +312,16 @@ def test_a_question_that_follows_a_cancel_at_once_is_answered() -> None:
             assert ranker.result.readings == (k + 1) % 3
     finally:
         ranker.close()
+
+
+def test_nothing_is_lost_when_many_send_at_once() -> None:
+    book = Notebook()
+    those = [[note(f"reading {who} {k}") for k in range(12)] for who in range(8)]
+
+    def send(notes: list[Note]) -> None:
+        for one in notes:
+            book.take([one])
+
+    with ThreadPoolExecutor(8) as senders:
+        list(senders.map(send, those))
+    assert len(book.notes) == 96

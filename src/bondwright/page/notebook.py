@@ -6,6 +6,7 @@ import csv
 import io
 import uuid
 from collections.abc import Collection, Iterable, Sequence
+from threading import Lock
 from typing import Final
 
 from bondwright.network.build import Network
@@ -34,6 +35,7 @@ class Notebook:
         self.born = uuid.uuid4().hex
         self._notes: dict[str, Note] = {}
         self._gone: dict[str, None] = {}
+        self._lock = Lock()
 
     @property
     def notes(self) -> tuple[Note, ...]:
@@ -51,14 +53,15 @@ class Notebook:
         Raises:
             FullError: there would be too many; then nothing is changed.
         """
-        new = {n.key: n for n in notes if n.key not in self._notes and n.key not in self._gone}
-        gone = dict.fromkeys(forget)
-        kept = {k: n for k, n in {**self._notes, **new}.items() if k not in gone}
-        if len(kept) > max(MOST, len(self._notes)):
-            raise FullError(f"{MOST} readings are kept at most; remove some that say nothing")
-        changed = kept.keys() != self._notes.keys()
-        self._notes = kept
-        self._gone |= gone
+        with self._lock:
+            new = {n.key: n for n in notes if n.key not in self._notes and n.key not in self._gone}
+            gone = dict.fromkeys(forget)
+            kept = {k: n for k, n in {**self._notes, **new}.items() if k not in gone}
+            if len(kept) > max(MOST, len(self._notes)):
+                raise FullError(f"{MOST} readings are kept at most; remove some that say nothing")
+            changed = kept.keys() != self._notes.keys()
+            self._notes = kept
+            self._gone |= gone
         return changed
 
 
