@@ -11,10 +11,17 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from bondwright.page import wire, wire_earth, wire_field, wire_lessons, wire_tables
+from bondwright.page import (
+    wire,
+    wire_describe,
+    wire_earth,
+    wire_field,
+    wire_lessons,
+    wire_tables,
+)
 
 ROOT = Path(__file__).resolve().parents[1]
-MODULES = (wire, wire_earth, wire_field, wire_lessons, wire_tables)
+MODULES = (wire, wire_describe, wire_earth, wire_field, wire_lessons, wire_tables)
 TARGET = ROOT / "src" / "bondwright" / "page" / "static" / "js" / "wire.d.ts"
 
 
@@ -39,6 +46,8 @@ def types() -> str:
 
 
 def _interface(schema: dict[str, Any]) -> str:
+    if "$ref" in schema:  # a model with itself inside
+        schema = schema["$defs"][str(schema["$ref"]).rpartition("/")[2]]
     rows = [f"  {name}: {_type(field)};" for name, field in schema.get("properties", {}).items()]
     about = schema.get("description", "").splitlines()[0]
     body = "\n".join(rows)
@@ -59,6 +68,8 @@ def _type(field: dict[str, Any]) -> str:
             return f"[{', '.join(_type(one) for one in field['prefixItems'])}]"
         case "array":
             return f"Array<{_type(field['items'])}>"
+        case "object" if field.get("additionalProperties") is True:
+            return "Record<string, any>"
         case "object" if isinstance(field.get("additionalProperties"), dict):
             return f"Record<string, {_type(field['additionalProperties'])}>"
         case "integer" | "number":

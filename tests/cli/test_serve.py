@@ -42,7 +42,40 @@ def test_it_serves_and_ends_at_the_keyboard() -> None:
 def test_another_address_is_refused_before_anything_is_read(host: str, tmp_path: Path) -> None:
     result = CliRunner().invoke(main, ["serve", str(tmp_path / "none.yaml"), "--host", host])
     assert result.exit_code == 2
-    assert "no users and passwords yet" in result.output
+    assert "could read and change" in result.output
+    assert not (tmp_path / "none.yaml").exists()
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        ([], "name a site file, or --jobs"),
+        (["x.yaml", "--jobs", "y.sqlite"], "name a site file, or --jobs"),
+        (["x.yaml", "--public", "https://x.example"], "go with --jobs"),
+        (["x.yaml", "--users"], "go with --jobs"),
+        (["--jobs", "STORE", "--users"], "without a user who has a password"),
+        (["--jobs", "STORE", "--host", "0.0.0.0"], "without a user who has a password"),
+        (["--jobs", "STORE", "--public", "https://x.example"], "without a user"),
+        (["--jobs", "STORE", "--public", "x.example"], "write it like"),
+        (["--jobs", "STORE", "--rules", "nec-2020"], "a job names its own"),
+        (["--jobs", "mysql://x/y"], "can't be kept in 'mysql'"),
+    ],
+)
+def test_what_does_not_go_together_is_told(tmp_path: Path, words: list[str], told: str) -> None:
+    asked = [str(tmp_path / "jobs.sqlite") if word == "STORE" else word for word in words]
+    result = CliRunner().invoke(main, ["serve", *asked])
+    assert result.exit_code == 2
+    assert told in " ".join(result.output.split())
+
+
+def test_a_certificate_that_is_none_is_told(tmp_path: Path) -> None:
+    path = tmp_path / "c.pem"
+    path.write_text("no certificate", encoding="utf-8")
+    store = str(tmp_path / "j.sqlite")
+    asked = ["serve", "--jobs", store, "--certificate", str(path), "--port", "0"]
+    result = CliRunner().invoke(main, asked)
+    assert result.exit_code == 2
+    assert "certificate can't be used" in " ".join(result.output.split())
 
 
 def test_a_bad_file_is_told_as_everywhere(tmp_path: Path) -> None:

@@ -9,6 +9,7 @@ import jsonschema
 import pytest
 import yaml
 
+from bondwright.site.starters import STARTERS, starter
 from tests.cli.running import EXAMPLE, refused, run, said, structure, written
 from tests.network.ngspice import node_voltages
 from tests.plan.sites import described
@@ -44,6 +45,13 @@ def test_new_then_check(tmp_path: Path) -> None:
     assert result.exit_code in {0, 1}
     told = json.loads(result.stdout)
     assert not [f for f in told["findings"] if f["severity"] == "danger"]
+
+
+@pytest.mark.parametrize("kind", STARTERS)
+def test_new_begins_from_any_starter(tmp_path: Path, kind: str) -> None:
+    path = tmp_path / f"{kind}.yaml"
+    said("new", str(path), "--kind", kind)
+    assert path.read_text("utf-8") == starter(kind)
 
 
 def test_new_overwrites_nothing_unasked(tmp_path: Path) -> None:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import socket
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
 import uvicorn
 from playwright.sync_api import Browser, Page, Request, Response, expect
+from starlette.types import ASGIApp
 
 from bondwright.page.app import create_app
 from bondwright.page.desk import Desk
@@ -34,14 +35,19 @@ def farmhouse() -> Desk:
 @contextmanager
 def served(desk: Desk, at: int = 0) -> Iterator[str]:
     """Serve a working copy on a port of this machine, 0 for a free one; yield its address."""
+    with listening(lambda port: create_app(desk, port), at) as address:
+        yield address
+
+
+@contextmanager
+def listening(make: Callable[[int], ASGIApp], at: int = 0) -> Iterator[str]:
+    """Serve what is made for a port of this machine, 0 for a free one; yield its address."""
     with socket.socket() as door:
         door.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         door.bind(("127.0.0.1", at))
         door.listen(64)
         port = door.getsockname()[1]
-        config = uvicorn.Config(
-            create_app(desk, port), log_level="error", timeout_graceful_shutdown=1
-        )
+        config = uvicorn.Config(make(port), log_level="error", timeout_graceful_shutdown=1)
         server = uvicorn.Server(config)
         thread = threading.Thread(target=server.run, kwargs={"sockets": [door]}, daemon=True)
         thread.start()

@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from fastapi.testclient import TestClient
 
 from bondwright.page.app import create_app
 from bondwright.page.guard import MOST_BYTES, POLICY
-from bondwright.page.listen import ListenError, check_address
+from bondwright.page.listen import (
+    Address,
+    ListenError,
+    check_local,
+    check_public,
+    check_users,
+)
 from tests.page.serving import farmhouse
 
 OWN = "http://127.0.0.1:8642"
@@ -78,13 +85,63 @@ def test_files_beside_the_page_are_not_given(client: TestClient) -> None:
         assert client.get(path).status_code == 404
 
 
-@pytest.mark.parametrize(("host", "found"), [("127.0.0.1", "127.0.0.1"), ("localhost", "127.0.0.1"),
-                                             ("::1", "::1")])  # fmt: skip
-def test_this_machine_is_listened_on(host: str, found: str) -> None:
-    assert check_address(host) == found
+@pytest.mark.parametrize("host", ["127.0.0.1", "localhost", "::1", "127.3.2.1"])
+def test_this_machine_is_listened_on(host: str) -> None:
+    check_local(Address(host))
+    assert not check_users(Address(host), 0, wanted=False)
 
 
 @pytest.mark.parametrize("host", ["0.0.0.0", "::", "192.168.1.4", "example.org", ""])
-def test_any_other_address_is_refused_with_the_reason(host: str) -> None:
-    with pytest.raises(ListenError, match="no users and passwords yet"):
-        check_address(host)
+def test_a_file_is_never_served_to_others(host: str) -> None:
+    with pytest.raises(ListenError, match="could read and change"):
+        check_local(Address(host))
+
+
+def test_a_proxy_before_it_means_others() -> None:
+    address = Address(public="https://jobs.example")
+    with pytest.raises(ListenError):
+        check_local(address)
+    with pytest.raises(ListenError):
+        check_users(address, 0, wanted=False)
+    assert check_users(address, 1, wanted=False)
+
+
+@pytest.mark.parametrize("host", ["0.0.0.0", "::", "192.168.1.4", "example.org"])
+def test_jobs_are_not_served_to_others_before_there_is_a_user(host: str) -> None:
+    with pytest.raises(ListenError, match="without a user who has a password"):
+        check_users(Address(host), 0, wanted=False)
+    assert check_users(Address(host), 1, wanted=False)
+
+
+def test_logging_in_is_off_on_this_machine_unless_asked_for() -> None:
+    assert not check_users(Address(), 3, wanted=False)
+    assert check_users(Address(), 3, wanted=True)
+    with pytest.raises(ListenError):
+        check_users(Address(), 0, wanted=True)
+
+
+@pytest.mark.parametrize("text", ["jobs.example", "ftp://x", "https://", "https://x/path"])
+def test_a_proxy_has_an_address_of_its_own(text: str) -> None:
+    with pytest.raises(ListenError, match="write it like"):
+        check_public(text)
+
+
+@pytest.mark.parametrize(
+    ("address", "host", "origin"),
+    [
+        (Address(), "127.0.0.1:8642", "http://127.0.0.1:8642"),
+        (Address(), "192.168.1.4:8642", None),
+        (Address("192.168.1.4"), "192.168.1.4:8642", "http://192.168.1.4:8642"),
+        (Address("192.168.1.4"), "192.168.1.5:8642", None),
+        (Address("0.0.0.0"), "192.168.1.4:8642", "http://192.168.1.4:8642"),
+        (Address("0.0.0.0"), "192.168.1.4:80", None),
+        (Address("0.0.0.0"), "evil.example:8642", None),
+        (Address("::"), "[fe80::1]:8642", "http://[fe80::1]:8642"),
+        (Address(public="https://jobs.example"), "jobs.example", "https://jobs.example"),
+        (Address(public="https://jobs.example"), "evil.example", None),
+        (Address(certificate=Path("c.pem")), "localhost:8642", "https://localhost:8642"),
+        (Address("box", 443, certificate=Path("c.pem")), "box", "https://box"),
+    ],
+)
+def test_only_its_own_names_are_answered(address: Address, host: str, origin: str | None) -> None:
+    assert address.names(address.port).origin(host) == origin

@@ -40,7 +40,8 @@ def _signed(function: _F) -> _F:
     return who(why(function))
 
 
-def _opened(where: str | None, *, create: bool = False) -> Store:
+def opened(where: str | None, *, create: bool = False) -> Store:
+    """Open the store that is named, or the usual one."""
     from bondwright.store.store import Store
 
     if where is None:
@@ -78,7 +79,7 @@ def list_(where: str | None, as_json: bool) -> None:
     """List the jobs with the newest revision of each."""
     from bondwright.cli.tables import print_table
 
-    with _opened(where) as store:
+    with opened(where) as store:
         found = store.jobs()
     if as_json:
         entries = [{"name": job.name, "newest": _revision(job.newest)} for job in found]
@@ -109,7 +110,7 @@ def start(
 ) -> None:  # fmt: skip
     """Start a job from a site file, with the amendment files that it names."""
     described, files = _read(site, more)
-    with _opened(where, create=True) as store:
+    with opened(where, create=True) as store:
         revision = store.add(name or described.site, files, who=_person(who), why=why)
         click.echo(f"job '{store.find(revision.job).name}', revision 1: {_names(files)}")
 
@@ -134,7 +135,7 @@ def save(
 ) -> None:  # fmt: skip
     """Save a changed site file as the next revision of a job."""
     _, files = _read(site, more)
-    with _opened(where) as store:
+    with opened(where) as store:
         before = store.read(job, after)
         files = {**before.files, **files}
         if files == before.files:
@@ -153,7 +154,7 @@ def history(job: str, where: str | None, as_json: bool) -> None:
     """List the revisions of a job, the oldest first."""
     from bondwright.cli.tables import print_table
 
-    with _opened(where) as store:
+    with opened(where) as store:
         found, name = store.revisions(job), store.find(job).name
     if as_json:
         entries = [_revision(each) for each in found]
@@ -175,7 +176,7 @@ def take(job: str, revision: int | None, out: Path, force: bool, where: str | No
     """Write the files of a job into a folder, to work on or to hand over."""
     from bondwright.site.writer import save as write
 
-    with _opened(where) as store:
+    with opened(where) as store:
         snapshot = store.read(job, revision)
     there = [name for name in snapshot.files if (out / name).exists()]
     if there and not force:
@@ -199,7 +200,7 @@ def compare_revisions(job: str, before: int, after: int, where: str | None, as_j
     """Tell what differs between two revisions of a job, and what that changes."""
     from bondwright.cli.compare import compared, tell
 
-    with _opened(where) as store:
+    with opened(where) as store:
         old, new = store.read(job, before), store.read(job, after)
     names = (f"revision {before}", f"revision {after}")
     tell(compared(_site(old), _site(new)), names, as_json)
@@ -223,7 +224,7 @@ def bundle(job: tuple[str, ...], out: Path, force: bool, where: str | None) -> N
     check_writable(out)
     if out.exists() and not force:
         raise click.UsageError(f"{out} is there already; --force overwrites it")
-    with _opened(where) as store:
+    with opened(where) as store:
         data = made(store, job or None, _progress)
         number = len(job) or len(store.jobs())
     write(out, data)
@@ -243,9 +244,97 @@ def restore(file: Path, where: str | None) -> None:
     if file.stat().st_size > MAX_BUNDLE:
         raise StoreError(f"{file} is larger than {MAX_BUNDLE // 2**20} MiB; is it a bundle?")
     found = unbundle(file.read_bytes())
-    with _opened(where, create=True) as store:
+    with opened(where, create=True) as store:
         for name in put(store, found, _progress):
             click.echo(f"job '{name}'")
+
+
+@jobs.group(short_help="Who is let in where the jobs are served.")
+def user() -> None:
+    """Users of the page where the jobs are served to others ('bondwright serve --jobs').
+
+    Each has a name, a password and a role: look (see, and try out on a copy of one's own), edit
+    (save as well), keep (keep the users as well).
+    """
+
+
+_ROLE: Final = click.Choice(["look", "edit", "keep"])
+
+
+@user.command("add", short_help="Let somebody in.")
+@click.argument("name")
+@click.option("--role", type=_ROLE, required=True, help="What they may do.")
+@_store_option
+@plain_errors
+def add_one(name: str, role: str, where: str | None) -> None:
+    """Let somebody in from now on; the password is asked for."""
+    from bondwright.store.users import Role, add_user
+
+    with opened(where, create=True) as store:
+        made = add_user(store, name, Role(role), _password())
+        click.echo(f"'{made.name}' is let in and may {_MAY[role]}")
+
+
+@user.command("list", short_help="List the users.")
+@_store_option
+@plain_errors
+def list_users(where: str | None) -> None:
+    """List the users and their roles."""
+    from bondwright.cli.tables import print_table
+    from bondwright.store.users import users
+
+    with opened(where) as store:
+        found = users(store)
+    if not found:
+        click.echo("nobody yet; 'bondwright jobs user add NAME --role keep' lets somebody in")
+        return
+    print_table(("user", "may"), [(one.name, _MAY[one.role.value]) for one in found])
+
+
+@user.command("change", short_help="Give somebody another role or password.")
+@click.argument("name")
+@click.option("--role", type=_ROLE, help="What they may do from now on.")
+@click.option("--password", is_flag=True, help="Ask for a new password.")
+@_store_option
+@plain_errors
+def change_one(name: str, role: str | None, password: bool, where: str | None) -> None:
+    """Give somebody another role or password; sessions end with the old password."""
+    from bondwright.store.users import Role, change_user
+
+    if role is None and not password:
+        raise click.UsageError("say what changes: --role, --password or both")
+    with opened(where) as store:
+        new = _password() if password else None
+        found = change_user(store, name, role=Role(role) if role else None, password=new)
+        click.echo(f"'{found.name}' may {_MAY[found.role.value]}")
+
+
+@user.command("remove", short_help="Let somebody in no more.")
+@click.argument("name")
+@_store_option
+@plain_errors
+def remove_one(name: str, where: str | None) -> None:
+    """Let somebody in no more; their revisions stay."""
+    from bondwright.store.users import remove_user
+
+    with opened(where) as store:
+        remove_user(store, name)
+    click.echo(f"'{name}' is let in no more; what they saved stays")
+
+
+_MAY: Final = {
+    "look": "look, and try out on a copy of their own",
+    "edit": "look and save",
+    "keep": "look, save, and keep the users",
+}
+
+
+def _password() -> str:
+    """Ask for a password, or read it where nobody types."""
+    if not sys.stdin.isatty():
+        return sys.stdin.readline().rstrip("\r\n")
+    text: str = click.prompt("Password", hide_input=True, confirmation_prompt=True)
+    return text
 
 
 def _progress(what: str, done: int, of: int) -> None:

@@ -3,53 +3,149 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from bondwright.cli.common import plain_errors
-from bondwright.cli.site import RULES, SITE
+from bondwright.cli.site import RULES
+
+if TYPE_CHECKING:
+    from bondwright.page.listen import Address
+
+_DEFAULT = "-"
 
 
-@click.command(short_help="Open the site as a page in the browser.")
-@SITE
+@click.command(short_help="Open a site, or the jobs, as a page in the browser.")
+@click.argument("site", required=False, type=click.Path(path_type=Path))
+@click.option(
+    "--jobs",
+    "where",
+    is_flag=False,
+    flag_value=_DEFAULT,
+    metavar="[FILE|ADDRESS]",
+    help="Serve the jobs of a store instead: the usual one, a file, or "
+    "postgresql://user@host/name.",
+)
 @RULES
 @click.option(
-    "--port", type=click.IntRange(0, 65535), default=8642, show_default=True,
+    "--port",
+    type=click.IntRange(0, 65535),
+    default=8642,
+    show_default=True,
     help="Port to listen on; 0 takes a free one.",
-)  # fmt: skip
+)
 @click.option(
-    "--host", default="127.0.0.1", show_default=True,
-    help="Address to listen on: this machine only.",
-)  # fmt: skip
+    "--host",
+    default="127.0.0.1",
+    show_default=True,
+    help="Address to listen on; one that others reach needs --jobs and users.",
+)
+@click.option("--users", is_flag=True, help="With --jobs: log in on this machine too.")
+@click.option(
+    "--public",
+    default="",
+    metavar="ADDRESS",
+    help="With --jobs: address of a proxy before it that others use, as https://jobs.example.",
+)
+@click.option(
+    "--certificate",
+    type=click.Path(path_type=Path, exists=True, dir_okay=False),
+    help="With --jobs: TLS certificate to listen with (PEM).",
+)
+@click.option(
+    "--key",
+    type=click.Path(path_type=Path, exists=True, dir_okay=False),
+    help="Key of the certificate, where its own file doesn't have it.",
+)
 @click.option("--open", "open_", is_flag=True, help="Open the browser as well.")
 @plain_errors
-def serve(site: Path, rules: str | None, port: int, host: str, open_: bool) -> None:
+def serve(
+    site: Path | None, where: str | None, rules: str | None, port: int, host: str, users: bool,
+    public: str, certificate: Path | None, key: Path | None, open_: bool,
+) -> None:  # fmt: skip
     """Open the site as a page: see it, change it, watch the current.
 
-    The page works on a copy in memory: the site file is read once and never written. It listens
-    on this machine only and asks nothing of any other.
+    The file is written when you say so in the page, and only if nothing else wrote it meanwhile.
+    One that isn't there yet begins from a starter. It listens on this machine only and asks
+    nothing of any other.
+
+    With --jobs the jobs of a store are served instead of a file: every save is a revision. Others
+    can be let in, each with a name, a password and a role ('bondwright jobs user').
     """
+    from bondwright.page.listen import Address, ListenError, check_public
+
+    if (site is None) == (where is None):
+        raise click.UsageError("name a site file, or --jobs to serve the jobs of a store")
+    if where is not None and rules is not None:
+        raise click.UsageError("--rules goes with a site file; a job names its own")
+    if site is not None and (users or public or certificate or key):
+        raise click.UsageError("--users, --public, --certificate and --key go with --jobs")
+    if key is not None and certificate is None:
+        raise click.UsageError("--key goes with --certificate")
+    try:
+        address = Address(host, port, check_public(public) if public else "", certificate, key)
+        if site is not None:
+            _serve_file(site, rules, address, open_)
+        else:
+            _serve_jobs(str(where), users, address, open_)
+    except ListenError as error:
+        raise click.UsageError(str(error)) from error
+
+
+def _serve_file(site: Path, rules: str | None, address: Address, open_: bool) -> None:
+    from bondwright.page.app import create_app
+    from bondwright.page.describe import change_description, entry_answer
     from bondwright.page.desk import Desk
-    from bondwright.page.listen import ListenError, check_address
+    from bondwright.page.keepers import FileKeeper
+    from bondwright.page.listen import check_local
     from bondwright.page.listen import serve as listen
-    from bondwright.site.reader import load
+    from bondwright.page.wire_describe import EntryChange
 
-    try:
-        check_address(host)
-    except ListenError as error:
-        raise click.UsageError(str(error)) from error
-    described = load(site)
-    if rules is not None:
-        described = described.model_copy(update={"rules": rules})
-    desk = Desk(described, site.name)
+    check_local(address)
+    keeper = FileKeeper(site)
+    text = keeper.read()
+    described = keeper.site(text)
+    desk = Desk(described, site.name, text, keeper)
+    if keeper.new:
+        desk.saved = ""
+    if rules is not None and rules != described.rules:
+        change = EntryChange(table="", entry={**entry_answer(desk, "", "").entry, "rules": rules})
+        change_description(desk, [change])
 
-    def started(address: str) -> None:
-        click.echo(f"{described.site}: {address}")
-        click.echo("Ctrl-C ends it. The site file is not written.")
+    def started(at: str) -> None:
+        click.echo(f"{described.site}: {at}")
+        if keeper.new:
+            click.echo(f"{site} is not there yet: it begins from a starter.")
+        click.echo(f"Ctrl-C ends it. {site} is written when you save in the page.")
         if open_:
-            click.launch(address)
+            click.launch(at)
 
-    try:
-        listen(desk, host, port, started)
-    except ListenError as error:
-        raise click.UsageError(str(error)) from error
+    listen(lambda names: create_app(desk, names.port), address, started)
+
+
+def _serve_jobs(where: str, wanted: bool, address: Address, open_: bool) -> None:
+    from bondwright.cli.jobs import opened
+    from bondwright.page.house import create_house
+    from bondwright.page.listen import check_users
+    from bondwright.page.listen import serve as listen
+    from bondwright.store.users import users
+
+    with opened(None if where == _DEFAULT else where, create=True) as store:
+        needed = check_users(address, len(users(store)), wanted=wanted)
+
+        def started(at: str) -> None:
+            number = len(store.jobs())
+            click.echo(f"{number} {'job' if number == 1 else 'jobs'}: {at}")
+            if needed:
+                click.echo("Everybody logs in with a name and a password.")
+            if not address.local and not address.names(0).secure:
+                click.echo(
+                    "This is not TLS: whoever listens on the network can read passwords. Give a "
+                    "--certificate, or put a proxy before it (--public).", err=True,
+                )  # fmt: skip
+            click.echo("Ctrl-C ends it. A save is on the disk when the page says so.")
+            if open_:
+                click.launch(at)
+
+        listen(lambda names: create_house(store, names, users=needed), address, started)

@@ -86,6 +86,13 @@ def _by_other_rules(described: Site, rules: str) -> Site:
 @click.argument("path", type=click.Path(path_type=Path))
 @click.option("--force", is_flag=True, help="Overwrite a file that is there.")
 @click.option(
+    "--kind",
+    type=click.Choice(["house", "service", "shop", "iec-house"]),
+    default="house",
+    show_default=True,
+    help="What to start from.",
+)
+@click.option(
     "--places",
     metavar="N",
     type=click.IntRange(1, 25_000),  # more make a file larger than the reader takes
@@ -93,10 +100,9 @@ def _by_other_rules(described: Site, rules: str) -> Site:
 )
 @click.option("--seed", type=int, default=0, help="With --places: which building, by a number.")
 @plain_errors
-def new(path: Path, force: bool, places: int | None, seed: int) -> None:
-    """Write a small site file to start from: a house with a feeder to a garage."""
-    from importlib.resources import files
-
+def new(path: Path, force: bool, kind: str, places: int | None, seed: int) -> None:
+    """Write a small site file to start from: a house, a shop, or a service and nothing else."""
+    from bondwright.site.starters import starter
     from bondwright.site.writer import dump, save
 
     check_writable(path)
@@ -108,8 +114,7 @@ def new(path: Path, force: bool, places: int | None, seed: int) -> None:
         save(path, dump(large_site(places, seed)))
         click.echo(f"wrote {path}: a made-up building of {places} places; nobody should build it")
         return
-    starter = files("bondwright.cli.starters").joinpath("house.yaml")
-    save(path, starter.read_text(encoding="utf-8"))
+    save(path, starter(kind))
     click.echo(f"wrote {path}; change it to your site, then: bondwright check {path}")
 
 

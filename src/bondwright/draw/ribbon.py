@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Final, Literal
 
 from bondwright.draw import ground, legend, lit, paint
@@ -189,8 +190,9 @@ class Picture:
         below = 80.0 + (60.0 if foot.buried else 0.0) + 34.0 * len(foot.pipes)
         # Blocks choose for themselves, so what they are told to aim at is searched for.
         aims = [ratio * part for part in (_AIMS if len(items) <= MANY else (1.0,))]
+        label_of = cache(self._label_size)  # what is written doesn't hang on the aim
         layouts = (
-            lay_out_page(items, self.roots, band, self._label_size, ratio=aim, room=LABEL_ROOM)
+            lay_out_page(items, self.roots, band, label_of, ratio=aim, room=LABEL_ROOM)
             for aim in aims
         )
         best = min(layouts, key=lambda found: max(found.width, (found.height + below) * ratio))

@@ -108,8 +108,9 @@ class UnknownLanguageError(ValueError):
 
 
 def labels_of(site: Site) -> frozenset[str]:
-    """Return what a person wrote into a site in words of their own: labels, and where and with what
-    the earth was tested.
+    """Return what a person wrote into a site in words of their own.
+
+    That is labels, and where and with what the earth was tested.
     """
     groups: tuple[Iterable[str], ...] = (
         site.sources, site.generators, site.inverters, site.transformers, site.transfers,

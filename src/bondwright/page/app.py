@@ -10,7 +10,7 @@ from typing import Annotated
 
 from fastapi import FastAPI, Query, Request
 from fastapi.exceptions import RequestValidationError
-from fastapi.responses import FileResponse, JSONResponse, Response
+from fastapi.responses import FileResponse, Response
 from fastapi.sse import EventSourceResponse, ServerSentEvent
 from fastapi.staticfiles import StaticFiles
 from fastapi.telemetry import TelemetryConfig
@@ -22,18 +22,21 @@ from bondwright.draw.live import Form
 from bondwright.explain.cautions import CAUTIONS, SHORT
 from bondwright.network.solve import SolveError
 from bondwright.page import asked
+from bondwright.page.describe import change_working_copy
+from bondwright.page.describing import add_describing
 from bondwright.page.desk import Desk, UnknownError, View
 from bondwright.page.earth_app import add_earth
 from bondwright.page.earthed import Earth
-from bondwright.page.edits import Edit, EditError, Edits
+from bondwright.page.edits import EditError
 from bondwright.page.field import FieldHunt, add_hunt
-from bondwright.page.guard import Guard
+from bondwright.page.guard import Guard, Names
 from bondwright.page.jobs import BusyError, Job, Jobs
 from bondwright.page.lessons import add_lessons
 from bondwright.page.notebook import FullError
 from bondwright.page.offline import STATIC, add_worker
 from bondwright.page.pictured import picture_answer, piece
-from bondwright.page.seen import edits_info, view_answer, view_of
+from bondwright.page.problems import problem, tell
+from bondwright.page.seen import answer_after, edits_info, view_answer, view_of
 from bondwright.page.tables import add_tables
 from bondwright.page.things import Teller, things_of
 from bondwright.page.wire import (
@@ -44,8 +47,6 @@ from bondwright.page.wire import (
     JobAnswer,
     JobRequest,
     PictureAnswer,
-    ProblemInfo,
-    Problems,
     ScheduleAnswer,
     SiteAnswer,
     StateInfo,
@@ -69,17 +70,21 @@ Name = Annotated[str, Query(max_length=200)]
 FaultName = Annotated[str, Query(max_length=600)]
 
 
-def create_app(desk: Desk, port: int | None = None) -> FastAPI:
+def create_app(desk: Desk, port: int | None = None, *, alone: bool = True) -> FastAPI:
     """Return the server of a working copy.
 
     Args:
         desk: the working copy.
         port: that it will listen on; None for a test's client, which has none.
+        alone: whether nothing stands before it that guards it; it then listens on this machine.
+
+    Returns:
+        The server; ``state.close`` ends its background work.
     """
 
     def ready(order: Order, outcome: Outcome) -> None:
         if order.kind == "whole study":
-            desk.judged = (order.edits, outcome.findings)
+            desk.judged = (order.site, order.edits, outcome.findings)
         elif order.kind == "ground":
             earth.take(order, outcome)
 
@@ -87,11 +92,14 @@ def create_app(desk: Desk, port: int | None = None) -> FastAPI:
     jobs = Jobs(ready)
     hunt = FieldHunt(desk)
 
+    def close() -> None:
+        jobs.close()
+        hunt.ranker.close()
+
     @asynccontextmanager
     async def life(_: FastAPI) -> AsyncIterator[None]:
         yield
-        jobs.close()
-        hunt.ranker.close()
+        close()
 
     app = FastAPI(
         title="bondwright",
@@ -101,11 +109,14 @@ def create_app(desk: Desk, port: int | None = None) -> FastAPI:
         lifespan=life,
         telemetry=SILENT,
     )
-    app.add_middleware(Guard, port=port)
+    app.state.close = close
+    if alone:
+        app.add_middleware(Guard, names=Names(port))
     _tell_errors(app)
     _add_picture(app, desk)
     _add_questions(app, desk)
     _add_jobs(app, desk, jobs)
+    add_describing(app, desk)
     add_earth(app, earth)
     add_hunt(app, hunt)
     add_tables(app, desk)
@@ -121,43 +132,23 @@ def create_app(desk: Desk, port: int | None = None) -> FastAPI:
     return app
 
 
-def _problems(status: int, problem: str, hint: str | None = None, text: str = "") -> JSONResponse:
-    told = Problems(problems=[ProblemInfo(text=text, problem=problem, hint=hint)])
-    return JSONResponse(told.model_dump(), status)
-
-
 def _tell_errors(app: FastAPI) -> None:
     """Turn every error into the one form of a problem."""
-
-    @app.exception_handler(UnknownError)
-    def unknown(_: Request, error: UnknownError) -> Response:
-        return _problems(404, str(error.args[0]))
-
-    @app.exception_handler(EditError)
-    def edit(_: Request, error: EditError) -> Response:
-        return _problems(409, str(error))
-
-    @app.exception_handler(FullError)
-    def full(_: Request, error: FullError) -> Response:
-        return _problems(409, str(error))
-
-    @app.exception_handler(BusyError)
-    def busy(_: Request, error: BusyError) -> Response:
-        return _problems(409, str(error))
+    tell(app, {UnknownError: 404, EditError: 409, FullError: 409, BusyError: 409})
 
     @app.exception_handler(SolveError)
     def unsolved(_: Request, error: SolveError) -> Response:
-        return _problems(422, f"the circuit has no answer: {error}")
+        return problem(422, f"the circuit has no answer: {error}")
 
     @app.exception_handler(RequestValidationError)
     def bad(_: Request, error: RequestValidationError) -> Response:
         first = error.errors()[0]
         where = ".".join(str(part) for part in first["loc"][1:])
-        return _problems(422, str(first["msg"]), text=where)
+        return problem(422, str(first["msg"]), about=where)
 
     @app.exception_handler(HTTPException)
     def http(_: Request, error: HTTPException) -> Response:
-        return _problems(error.status_code, str(error.detail).lower())
+        return problem(error.status_code, str(error.detail).lower())
 
 
 def _add_picture(app: FastAPI, desk: Desk) -> None:
@@ -192,20 +183,8 @@ def _add_picture(app: FastAPI, desk: Desk) -> None:
 
     @app.post("/api/edit")
     def edit(request: EditRequest) -> ViewAnswer:
-        desk.change(lambda edits: _changed(edits, request))
-        return view_answer(desk, request.view)
-
-
-def _changed(edits: Edits, request: EditRequest) -> Edits:
-    match request.action:
-        case "undo":
-            return edits.undo()
-        case "redo":
-            return edits.redo()
-        case "start over":
-            return Edits()
-        case action:
-            return edits.add(Edit(action, request.name))
+        change_working_copy(desk, request)
+        return answer_after(desk, request.view)
 
 
 def _add_questions(app: FastAPI, desk: Desk) -> None:

@@ -150,7 +150,7 @@ def schedule_answer(desk: Desk) -> ScheduleAnswer:
 
 def findings_answer(desk: Desk) -> FindingsAnswer:
     """Return what is known to fall short, and what it rests on."""
-    whole = desk.judged is not None and desk.judged[0] == desk.edits.done
+    whole = desk.is_judged()
     note = (
         "Of the rules, of every fault at every place, and of normal use."
         if whole

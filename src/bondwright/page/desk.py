@@ -1,15 +1,15 @@
 """The working copy: a site, what was changed about it, and the answers found so far.
 
-Nothing here writes the site's file. Networks and studies are kept by what they depend on, so
-that going back and forth between two versions costs nothing.
+Nothing here writes the site's file. Pictures, networks and studies are kept by what they depend
+on, so that going back and forth between two versions costs nothing.
 """
 
 from __future__ import annotations
 
+import secrets
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
 from threading import RLock
 from typing import Any, Final, TypeVar, cast
 
@@ -18,12 +18,16 @@ from bondwright.draw.looks import Look, Now
 from bondwright.network.build import Network, build
 from bondwright.network.normal import normal_use
 from bondwright.network.solve import Change, Solution
-from bondwright.page.edits import Edit, Edits, changed
+from bondwright.page.edits import Edit, Edits, changed, that_apply
+from bondwright.page.keepers import Keeper
+from bondwright.page.versions import Version, Versions
 from bondwright.plan.build import plan
 from bondwright.plan.model import Plan, PlannedTie
 from bondwright.rules.answer import Finding
 from bondwright.site.model import Site
+from bondwright.site.reader import read
 from bondwright.site.states import OperatingState, states
+from bondwright.site.writer import dump
 from bondwright.studies.fault_model import Fault, FaultKind
 from bondwright.studies.faults import FaultResult, possible_faults, study_fault
 from bondwright.studies.flows import Carrier, Flow, flows, metal_voltages
@@ -31,6 +35,8 @@ from bondwright.studies.loops import LoopStudy, study_loops
 
 _KEPT: Final = 24
 """Answers of one kind that are kept."""
+_DRAWN: Final = 4
+"""Descriptions whose answers are kept."""
 TOUCH_LIMIT_V: Final = 50.0
 """Metal at or above this is called live, V: the conventional long-time limit in dry conditions
 (IEC 60364-4-41)."""
@@ -88,36 +94,108 @@ def fault_key(fault: Fault) -> str:
     return "|".join((fault.place, str(fault.kind), fault.a, fault.b, *more))
 
 
+class _Drawer:
+    """A description with its plan and the answers found for it."""
+
+    def __init__(self, site: Site, number: int) -> None:
+        self.site, self.number = site, number
+        self.base: Plan = plan(site)
+        self.states = states(site)
+        self.kept: dict[str, _Kept] = {}
+
+
 class Desk:
     """A site at work on.
 
     Args:
         site: the site, as read.
         file: name of its file, for people.
+        text: of that file; None writes one when it is asked for.
+        keeper: what it is kept in; without one nothing can be saved.
 
     Attributes:
+        saved: text that is kept.
         lock: held while an answer is made; every method takes it.
-        judged: findings of the last whole study and the changes it was made with, or None.
+        versions: every version so far, the one that stands last.
+        judged: findings of the last whole study, with the site and the changes of its ties that it
+            was made of, or None.
     """
 
-    def __init__(self, site: Site, file: str = "") -> None:
-        self.site, self.file = site, file
+    def __init__(
+        self, site: Site, file: str = "", text: str | None = None, keeper: Keeper | None = None
+    ) -> None:
+        self.file, self.keeper = file, keeper
+        self.saved = "" if keeper is None or text is None else text
         self.lock = RLock()
-        self.base: Plan = plan(site)
-        self.edits = Edits()
-        self.judged: tuple[tuple[Edit, ...], tuple[Finding, ...]] | None = None
-        self._kept: dict[str, _Kept] = {}
+        self.versions = Versions((Version(site, text),))
+        self.judged: tuple[Site, tuple[Edit, ...], tuple[Finding, ...]] | None = None
+        self._drawers: OrderedDict[int, _Drawer] = OrderedDict()
         self._sent: OrderedDict[str, dict[str, Look]] = OrderedDict()
-        self._count = 0
+        # A page outlives its server: what it says it has must mean nothing to another one.
+        self._count, self._numbers = 0, secrets.randbits(40)
+        self._drawer = self._drawer_of(site)
+
+    def _drawer_of(self, site: Site) -> _Drawer:
+        found = self._drawers.get(id(site))
+        if found is None:
+            self._numbers += 1
+            found = self._drawers[id(site)] = _Drawer(site, self._numbers)
+        self._drawers.move_to_end(id(site))
+        if len(self._drawers) > _DRAWN:
+            self._drawers.popitem(last=False)
+        return found
 
     def _keep(self, kind: str, key: Hashable, make: Callable[[], _T]) -> _T:
         with self.lock:
-            return self._kept.setdefault(kind, _Kept()).get(key, make)
+            return self._drawer.kept.setdefault(kind, _Kept()).get(key, make)
 
-    @cached_property
+    @property
+    def site(self) -> Site:
+        """The site as described now."""
+        return self._drawer.site
+
+    @property
+    def text(self) -> str:
+        """The site file as described now."""
+        with self.lock:
+            now = self.versions.now
+            if now.text is None:
+                now = replace(now, text=dump(now.site))
+                self.versions = Versions((*self.versions.done[:-1], now), self.versions.undone)
+            return str(now.text)
+
+    @property
+    def unsaved(self) -> bool:
+        """Whether what is described isn't kept yet."""
+        return self.keeper is not None and self.text != self.saved
+
+    def read(self, text: str) -> Site:
+        """Read a text as the site file of this working copy.
+
+        Raises:
+            bondwright.site.site_error.SiteError: it describes no site.
+        """
+        return read(text) if self.keeper is None else self.keeper.site(text)
+
+    @property
+    def base(self) -> Plan:
+        """The plan of the site as described now, before any tie is taken off or put on."""
+        return self._drawer.base
+
+    @property
+    def drawing(self) -> int:
+        """Number of the description: while it stays, so does the picture's layout."""
+        return self._drawer.number
+
+    @property
+    def edits(self) -> Edits:
+        """What was changed about the ties."""
+        return Edits(self.versions.now.edits)
+
+    @property
     def states(self) -> tuple[OperatingState, ...]:
         """The ways the site is run, the normal one first."""
-        return states(self.site)
+        return self._drawer.states
 
     def state(self, name: str) -> OperatingState:
         """Return the state of a name; "" means the first.
@@ -139,8 +217,12 @@ class Desk:
         done = self.edits.done
         return self._keep("plan", done, lambda: changed(self.base, done))
 
-    def change(self, make: Callable[[Edits], Edits]) -> None:
-        """Change the working copy, or leave it as it is.
+    def change(self, make: Callable[[Edits], Edits], said: str = "") -> None:
+        """Change the ties of the working copy, or leave it as it is.
+
+        Args:
+            make: makes the changes out of those that stand.
+            said: what is done, in a line.
 
         Raises:
             bondwright.page.edits.EditError: the change can't be made.
@@ -148,7 +230,35 @@ class Desk:
         with self.lock:
             after = make(self.edits)
             changed(self.base, after.done)
-            self.edits = after
+            version = replace(self.versions.now, edits=after.done, said=said)
+            self.versions = self.versions.add(version)
+
+    def describe(self, site: Site, text: str, said: str, *, ties: bool = True) -> None:
+        """Go on with another description; changes of ties that it still has room for stay.
+
+        Args:
+            site: the site, sound.
+            text: its file.
+            said: what is different, in a line.
+            ties: whether what was changed about the ties goes on.
+        """
+        with self.lock:
+            drawer = self._drawer_of(site)  # may fail: nothing is changed until it is there
+            now = self.versions.now.edits if ties else ()
+            edits = that_apply(drawer.base, now)
+            self.versions = self.versions.add(Version(site, text, edits, said))
+            self._drawer = drawer
+
+    def go(self, back: bool) -> None:
+        """Undo the last change, whatever it was, or do the last undone one again.
+
+        Raises:
+            bondwright.page.edits.EditError: there is none.
+        """
+        with self.lock:
+            versions = self.versions.undo() if back else self.versions.redo()
+            self._drawer = self._drawer_of(versions.now.site)
+            self.versions = versions
 
     def network(self, state: str, *, loads: bool) -> Network:
         """Return the circuit of the working copy in a state."""
@@ -267,18 +377,27 @@ class Desk:
         """
         with self.lock:
             looks = self.picture(form).looks(self.now(view))
-            before = self._sent.get(have, {}) if have.startswith(f"{form}-") else {}
+            known = have.startswith(f"{form}-{self.drawing}-")
+            before = self._sent.get(have, {}) if known else {}
             self._count += 1
-            name = f"{form}-{self._count}"
+            name = f"{form}-{self.drawing}-{self._count}"
             self._sent[name] = looks
             if len(self._sent) > _KEPT:
                 self._sent.popitem(last=False)
             return name, {k: look for k, look in looks.items() if before.get(k) != look}
 
+    def is_judged(self) -> bool:
+        """Whether the last whole study was made of what stands now."""
+        return (
+            self.judged is not None
+            and self.judged[0] is self.site
+            and self.judged[1] == self.edits.done
+        )
+
     def findings(self) -> tuple[Finding, ...]:
         """Return what is known to fall short: of the last whole study, else of the rules."""
-        if self.judged is not None and self.judged[0] == self.edits.done:
-            return self.judged[1]
+        if self.is_judged():
+            return self.judged[2] if self.judged is not None else ()
         return self.base.findings
 
 

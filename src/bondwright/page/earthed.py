@@ -74,6 +74,7 @@ class Earth:
         self._faults: OrderedDict[tuple[tuple[Edit, ...], str], tuple[GroundFault, ...]]
         self._faults = OrderedDict()
         self._studies: OrderedDict[tuple[tuple[Edit, ...], str], GroundStudy] = OrderedDict()
+        self._site = desk.site
 
     @property
     def _units(self) -> UnitSystem:
@@ -82,11 +83,21 @@ class Earth:
     def take(self, order: Order, outcome: Outcome) -> None:
         """Keep what the background found out about the ground in a fault."""
         with self.desk.lock:
+            self._forget_another_site()
+            if order.site != self._site:
+                return  # described anew meanwhile
             self._faults[order.edits, order.state] = outcome.ground
             while len(self._faults) > _KEPT:
                 self._faults.popitem(last=False)
 
+    def _forget_another_site(self) -> None:
+        if self.desk.site is not self._site:
+            self._site = self.desk.site
+            self._faults.clear()
+            self._studies.clear()
+
     def _key(self, state: str) -> tuple[tuple[Edit, ...], str]:
+        self._forget_another_site()
         return self.desk.edits.done, self.desk.state(state).id
 
     def study(self, state: str) -> GroundStudy:

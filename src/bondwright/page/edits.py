@@ -1,4 +1,4 @@
-"""Changes of a working copy: ties taken off and put on, with undo and redo."""
+"""Changes of a working copy's ties: taken off and put on."""
 
 from __future__ import annotations
 
@@ -32,39 +32,29 @@ class Edit:
 
 @dataclass(frozen=True, slots=True)
 class Edits:
-    """The changes made so far, and those undone that can be done again.
+    """The ties that were changed.
 
     Attributes:
         done: in order.
-        undone: the next to be done again last.
     """
 
     done: tuple[Edit, ...] = ()
-    undone: tuple[Edit, ...] = ()
 
     def add(self, edit: Edit) -> Edits:
-        """Return these with one more; what was undone is forgotten."""
+        """Return these with one more."""
         return Edits((*self.done, edit))
 
-    def undo(self) -> Edits:
-        """Return these without the last.
 
-        Raises:
-            EditError: nothing was changed.
-        """
-        if not self.done:
-            raise EditError("nothing was changed yet, so there is nothing to undo")
-        return Edits(self.done[:-1], (*self.undone, self.done[-1]))
-
-    def redo(self) -> Edits:
-        """Return these with the last undone one done again.
-
-        Raises:
-            EditError: nothing was undone.
-        """
-        if not self.undone:
-            raise EditError("nothing was undone, so there is nothing to do again")
-        return Edits((*self.done, self.undone[-1]), self.undone[:-1])
+def that_apply(plan: Plan, edits: Sequence[Edit]) -> tuple[Edit, ...]:
+    """Return those changes that can still be made to a plan which was described anew."""
+    kept: tuple[Edit, ...] = ()
+    for edit in edits:
+        try:
+            changed(plan, (*kept, edit))
+        except EditError:
+            continue
+        kept = (*kept, edit)
+    return kept
 
 
 def changed(plan: Plan, edits: Sequence[Edit]) -> Plan:

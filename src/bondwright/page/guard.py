@@ -1,14 +1,17 @@
-"""Who may ask, and what a browser may do with the answer.
+"""From where may be asked, and what a browser may do with the answer.
 
-The page listens on this machine only. Two ways remain by which a stranger's page, open in the
-same browser, could reach it: by a name of its own that leads here (so the Host is checked), and
-by sending a form here (so whatever changes something must come from the page itself).
+Also where the page listens on one machine only, a stranger's page in the same browser could reach
+it in two ways: by a name of its own that leads here (so the Host is checked), and by sending a
+form here (so whatever changes something must come from the page itself).
 """
 
 from __future__ import annotations
 
+import ipaddress
 import json
+from dataclasses import dataclass
 from typing import Final
+from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -41,8 +44,66 @@ HEADERS: Final = {
     "cross-origin-resource-policy": "same-origin",
     "permissions-policy": "camera=(), geolocation=(), microphone=()",
 }
-MOST_BYTES: Final = 1_000_000
+MOST_BYTES: Final = 12_000_000
 """Largest request that is read."""
+
+
+@dataclass(frozen=True, slots=True)
+class Names:
+    """The names that the server goes by.
+
+    Attributes:
+        port: that it listens on; None takes none (a test's client).
+        hosts: names or numbers, as they stand in an address.
+        numbers: whether any number of this machine will do: no stranger's page has a number for
+            its name, so none can pass for it.
+        public: the address under which a proxy before it is reached, or "".
+        tls: whether it speaks TLS itself.
+    """
+
+    port: int | None = None
+    hosts: tuple[str, ...] = LOCAL
+    numbers: bool = False
+    public: str = ""
+    tls: bool = False
+
+    @property
+    def secure(self) -> bool:
+        """Whether browsers reach it by TLS."""
+        return self.tls or self.public.startswith("https://")
+
+    def origin(self, host: str) -> str | None:
+        """Return the origin of a page that is reached under a Host, or None where it is not ours.
+
+        Args:
+            host: as a browser sends it.
+        """
+        if self.public and host == urlsplit(self.public).netloc:
+            return self.public
+        scheme = "https" if self.tls else "http"
+        name, _, port = host.rpartition(":") if not host.endswith("]") else (host, "", "")
+        usual = 443 if self.tls else 80
+        if self.port is None or (self.port == usual and host in self.hosts):
+            name = host
+        elif port != str(self.port):
+            return None
+        if name in self.hosts or (self.numbers and _is_number(name)):
+            return f"{scheme}://{host}"
+        return None
+
+    def told(self) -> str:
+        """Return the names for a person."""
+        end = "" if self.port is None else f":{self.port}"
+        known = [f"{name}{end}" for name in self.hosts]
+        return ", ".join([*([self.public] if self.public else []), *known])
+
+
+def _is_number(name: str) -> bool:
+    try:
+        ipaddress.ip_address(name.strip("[]"))
+    except ValueError:
+        return False
+    return True
 
 
 class Guard:
@@ -50,14 +111,14 @@ class Guard:
 
     Args:
         app: what is guarded.
-        port: that the server listens on; None takes any (a test's client).
+        names: that the server goes by.
     """
 
-    def __init__(self, app: ASGIApp, port: int | None = None) -> None:
-        self._app = app
-        self._hosts = {name if port is None else f"{name}:{port}" for name in LOCAL}
-        if port == 80:
-            self._hosts |= set(LOCAL)
+    def __init__(self, app: ASGIApp, names: Names) -> None:
+        self._app, self._names = app, names
+        self._headers = {**HEADERS}
+        if names.secure:
+            self._headers["strict-transport-security"] = "max-age=31536000"
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass a request on, or refuse it."""
@@ -66,13 +127,13 @@ class Guard:
             return
         refusal = self._refusal(scope["method"], Headers(scope=scope))
         if refusal is not None:
-            await _refuse(send, *refusal)
+            await refuse(send, *refusal)
             return
 
         async def guarded(message: Message) -> None:
             if message["type"] == "http.response.start":
                 headers = MutableHeaders(scope=message)
-                for name, value in HEADERS.items():
+                for name, value in self._headers.items():
                     headers[name] = value
                 headers.setdefault("cache-control", "no-cache")
             await send(message)
@@ -81,12 +142,13 @@ class Guard:
 
     def _refusal(self, method: str, headers: Headers) -> tuple[int, str, str] | None:
         host = headers.get("host", "")
-        if host not in self._hosts:
-            hint = f"open the page under one of: {', '.join(sorted(self._hosts))}"
+        origin = self._names.origin(host)
+        if origin is None:
+            hint = f"open the page under one of: {self._names.told()}"
             return 421, "this server doesn't go by that name", hint
         if method in {"GET", "HEAD"}:
             return None
-        if headers.get("origin") != f"http://{host}":
+        if headers.get("origin") != origin:
             return 403, "a change has to come from the page itself", "open the page and use it"
         length = headers.get("content-length", "")
         if method != "DELETE" and not (length.isdecimal() and int(length) <= MOST_BYTES):
@@ -94,7 +156,8 @@ class Guard:
         return None
 
 
-async def _refuse(send: Send, status: int, problem: str, hint: str) -> None:
+async def refuse(send: Send, status: int, problem: str, hint: str) -> None:
+    """Answer with a problem and nothing else."""
     body = json.dumps(
         {
             "format": "bondwright/problems",

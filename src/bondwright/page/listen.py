@@ -1,4 +1,4 @@
-"""Starting the server on this machine."""
+"""Starting the server: on this machine, or on a network where everybody has to log in."""
 
 from __future__ import annotations
 
@@ -6,70 +6,168 @@ import ipaddress
 import socket
 from collections.abc import Callable
 from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+from urllib.parse import urlsplit
 
 import uvicorn
+from starlette.types import ASGIApp
 
-from bondwright.page.app import create_app
-from bondwright.page.desk import Desk
+from bondwright.page.guard import LOCAL, Names
+
+ANYWHERE: Final = ("0.0.0.0", "::")  # what a person asks for, not a default
+_HOW: Final = (
+    "To serve others, keep the site as a job ('bondwright jobs start SITE'), make a user "
+    "('bondwright jobs user add NAME --role keep') and serve the jobs: 'bondwright serve --jobs'. "
+    "To reach a file's page from another machine, forward the port over SSH"
+)
 
 
 class ListenError(ValueError):
     """The server can't listen there; the text says why and what would do."""
 
 
-def check_address(host: str) -> str:
-    """Return the address to listen on.
+@dataclass(frozen=True, slots=True)
+class Address:
+    """Where the server listens, and how it is reached.
+
+    Attributes:
+        host: name or number of this machine.
+        port: 0 takes a free one.
+        public: address of a proxy before it, as ``https://jobs.example``, or "".
+        certificate: file with a TLS certificate, or None.
+        key: file with its key; None where the certificate's file has it.
+    """
+
+    host: str = "127.0.0.1"
+    port: int = 8642
+    public: str = ""
+    certificate: Path | None = None
+    key: Path | None = None
+
+    @property
+    def local(self) -> bool:
+        """Whether only this machine can reach it."""
+        return is_local(self.host) and not self.public
+
+    def names(self, port: int) -> Names:
+        """Return the names that a server goes by which listens on a port."""
+        own = () if is_local(self.host) or self.host in ANYWHERE else (_shown(self.host),)
+        return Names(
+            port,
+            (*LOCAL, *own),
+            numbers=self.host in ANYWHERE,
+            public=self.public,
+            tls=self.certificate is not None,
+        )
+
+
+def is_local(host: str) -> bool:
+    """Tell whether an address is this machine's own, which no other can reach."""
+    if host == "localhost":
+        return True
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return False
+
+
+def check_local(address: Address) -> None:
+    """Refuse an address that others reach, where nobody has to log in.
 
     Raises:
-        ListenError: it is not this machine alone.
+        ListenError: others reach it.
     """
-    name = "127.0.0.1" if host == "localhost" else host
-    try:
-        local = ipaddress.ip_address(name).is_loopback
-    except ValueError:
-        local = False
-    if not local:
+    if not address.local:
+        where = address.public or address.host
         raise ListenError(
-            f"the page doesn't listen on {host!r}: whoever reaches it could read and change the "
-            "site, and there are no users and passwords yet. It listens on 127.0.0.1 only; to "
-            "reach it from another machine, forward the port over SSH"
+            f"a file's page doesn't listen on {where!r}: whoever reaches it could read and change "
+            f"the site. {_HOW}"
         )
-    return name
 
 
-def serve(desk: Desk, host: str, port: int, started: Callable[[str], None]) -> None:
+def check_users(address: Address, number: int, *, wanted: bool) -> bool:
+    """Return whether everybody has to log in.
+
+    Args:
+        address: to listen on.
+        number: of users in the store.
+        wanted: whether logging in is asked for on this machine too.
+
+    Raises:
+        ListenError: they would have to, and there is nobody who could.
+    """
+    needed = wanted or not address.local
+    if needed and number == 0:
+        where = address.public or address.host
+        raise ListenError(
+            f"the jobs aren't served on {where!r} without a user who has a password: whoever "
+            "reaches it could read and change them. Make one: 'bondwright jobs user add NAME "
+            "--role keep'"
+        )
+    return needed
+
+
+def check_public(text: str) -> str:
+    """Return the address of a proxy as an origin.
+
+    Raises:
+        ListenError: it is no such address.
+    """
+    parts = urlsplit(text)
+    if parts.scheme not in ("http", "https") or not parts.netloc or parts.path.strip("/"):
+        raise ListenError(f"{text!r} is no address of a server; write it like https://jobs.example")
+    return f"{parts.scheme}://{parts.netloc}"
+
+
+def _shown(host: str) -> str:
+    return f"[{host}]" if ":" in host else host
+
+
+def serve(
+    make: Callable[[Names], ASGIApp], address: Address, started: Callable[[str], None]
+) -> None:
     """Listen until the keyboard breaks it off.
 
     Args:
-        desk: the working copy.
-        host: 127.0.0.1, ::1 or localhost.
-        port: to listen on; 0 takes a free one.
+        make: makes the server for the names that it goes by.
+        address: where to listen.
         started: called with the page's address when it can be opened.
 
     Raises:
-        ListenError: another address is asked for, or the port is taken.
+        ListenError: the port is taken, the address isn't this machine's, or the certificate is
+            no good.
     """
-    name = check_address(host)
+    name = "127.0.0.1" if address.host == "localhost" else address.host
     family = socket.AF_INET6 if ":" in name else socket.AF_INET
     with socket.socket(family, socket.SOCK_STREAM) as door:
         door.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
-            door.bind((name, port))
+            door.bind((name, address.port))
         except OSError as error:
             raise ListenError(
-                f"port {port} can't be used ({error.strerror}); give another with --port, or 0 "
-                "for any"
+                f"{name}, port {address.port}, can't be used ({error.strerror or error}); give "
+                "another with --port, or 0 for any"
             ) from error
         taken = door.getsockname()[1]
-        shown = f"[{name}]" if ":" in name else name
+        names = address.names(taken)
         config = uvicorn.Config(
-            create_app(desk, taken),
+            make(names),
             log_level="warning",
             access_log=False,
             server_header=False,
             timeout_graceful_shutdown=2,
+            ssl_certfile=address.certificate,
+            ssl_keyfile=address.key,
         )
+        try:
+            config.load()
+        except OSError as error:  # what the certificate is read with raises one of these as well
+            raise ListenError(f"the certificate can't be used: {error}") from error
         door.listen(128)
-        started(f"http://{shown}:{taken}/")
+        scheme = "https" if names.tls else "http"
+        shown = "127.0.0.1" if name in ANYWHERE else _shown(name)
+        started(address.public or f"{scheme}://{shown}:{taken}/")
         with suppress(KeyboardInterrupt):  # which is how a person ends it
             uvicorn.Server(config).run(sockets=[door])

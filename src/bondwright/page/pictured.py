@@ -19,6 +19,7 @@ def picture_answer(desk: Desk, form: Form) -> PictureAnswer:
     picture = desk.picture(form)
     whole = len(picture.boxes) <= MANY
     return PictureAnswer(
+        drawing=desk.drawing,
         form=form,
         width=round(picture.width, 1),
         height=round(picture.height, 1),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from itertools import pairwise
 
 from bondwright.draw.content import missing_ties
 from bondwright.draw.live import LivePicture
@@ -19,7 +20,7 @@ from bondwright.explain.faults import (
 )
 from bondwright.explain.steps import fault_steps
 from bondwright.explain.words import MARKS, amps, capital, flow_name, listed, seconds, volts
-from bondwright.page.desk import Desk, View
+from bondwright.page.desk import Desk, UnknownError, View
 from bondwright.page.edits import said
 from bondwright.page.wire import (
     EditsInfo,
@@ -50,9 +51,37 @@ def edits_info(desk: Desk) -> EditsInfo:
     """Say what is different from the file."""
     return EditsInfo(
         done=list(said(desk.base, desk.edits.done)),
-        can_undo=bool(desk.edits.done),
-        can_redo=bool(desk.edits.undone),
+        described=_described(desk),
+        can_undo=desk.versions.can_undo,
+        can_redo=bool(desk.versions.undone),
+        undoes=desk.versions.now.said if desk.versions.can_undo else "",
+        unsaved=desk.unsaved,
     )
+
+
+def _described(desk: Desk) -> list[str]:
+    """Say what was described anew since it was kept, a line a change."""
+    if not desk.unsaved:
+        return []
+    lines: list[str] = []
+    done = desk.versions.done
+    for before, version in reversed(list(pairwise(done))):
+        if version.text == desk.saved:
+            break
+        if version.site is not before.site:
+            lines.append(version.said)
+    return lines[::-1]
+
+
+def answer_after(desk: Desk, request: ViewRequest) -> ViewAnswer:
+    """Answer what is to be shown after a change, which may have taken the state or fault away."""
+    try:
+        return view_answer(desk, request)
+    except UnknownError:
+        known = any(state.id == request.state for state in desk.states)
+        state = request.state if known else ""
+        plain = request.model_copy(update={"state": state, "show": "normal", "fault": ""})
+        return view_answer(desk, plain)
 
 
 def view_answer(desk: Desk, request: ViewRequest) -> ViewAnswer:
@@ -72,6 +101,9 @@ def view_answer(desk: Desk, request: ViewRequest) -> ViewAnswer:
         headline, verdict = "The installation, without currents.", Verdict.CANNOT_TELL
     return ViewAnswer(
         name=name,
+        drawing=desk.drawing,
+        state=desk.state(view.state).id,
+        show=request.show,
         changes=[(key, dict(look)) for key, look in changes.items()],
         headline=headline,
         verdict=str(verdict) if view.show != "nothing" else "",

@@ -34,7 +34,7 @@ class ViewRequest(_Wire):
 class EditRequest(_Wire):
     """A change of the working copy, and what is to be shown afterwards."""
 
-    action: Literal["take off", "put on", "undo", "redo", "start over"]
+    action: Literal["take off", "put on", "undo", "redo", "start over", "keep ties"]
     name: str = Field(default="", max_length=200)
     view: ViewRequest
 
@@ -63,11 +63,14 @@ class ThingInfo(_Wire):
 
 
 class EditsInfo(_Wire):
-    """What is different from the file."""
+    """What is different from the file: ties that are tried out, and what was described anew."""
 
     done: list[str]
+    described: list[str]
     can_undo: bool
     can_redo: bool
+    undoes: str
+    unsaved: bool
 
 
 class SiteAnswer(_Wire):
@@ -111,6 +114,7 @@ class PictureAnswer(_Wire):
 
     format: Literal["bondwright/page-picture"] = "bondwright/page-picture"
     version: Literal[1] = 1
+    drawing: int
     form: Form
     width: float
     height: float
@@ -198,6 +202,9 @@ class ViewAnswer(_Wire):
     format: Literal["bondwright/page-view"] = "bondwright/page-view"
     version: Literal[1] = 1
     name: str
+    drawing: int
+    state: str
+    show: Show
     changes: list[tuple[str, dict[str, str | float]]]
     headline: str
     verdict: str
@@ -416,6 +423,9 @@ class ProblemInfo(_Wire):
     text: str = ""
     problem: str
     hint: str | None = None
+    path: list[str | int] = Field(default_factory=list)
+    line: int = 0
+    column: int = 0
 
 
 class Problems(_Wire):

@@ -35,7 +35,7 @@ _NUMBER: Final = (
 
 
 def written(value: float, dimension: Dimension) -> str:
-    """Write a quantity in the unit that takes the fewest figures to read back as the same float.
+    """Write a quantity in the unit in which it is shortest and reads back as the same float.
 
     Args:
         value: in the canonical unit of the dimension.
@@ -45,8 +45,9 @@ def written(value: float, dimension: Dimension) -> str:
         Text such as "90 ft", "0.625 in", "2.1 %".
     """
     scales = [(unit, parse(f"1 {unit}", dimension)) for unit in _WRITTEN[dimension]]
+    same: list[tuple[bool, str]] = []
     for digits in range(1, 18):
-        same = []
+        last = bool(same)  # one figure more may still be shorter: 75 ft, not 900 in
         for unit, factor in scales:
             number = f"{value / factor:.{digits}g}"
             if "e" in number and abs(value / factor) < 1e15 and abs(value / factor) >= 1:
@@ -54,8 +55,10 @@ def written(value: float, dimension: Dimension) -> str:
             text = f"{number} {unit}"
             if parse(text, dimension) == value:
                 same.append((not 1 <= abs(value / factor) < 1e4, text))
-        if same:
-            return min(same, key=lambda choice: (choice[0], len(choice[1])))[1]
+        if last:
+            break
+    if same:
+        return min(same, key=lambda choice: (choice[0], len(choice[1])))[1]
     return f"{value!r} {scales[-1][0]}"
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from os import PathLike
 from pathlib import Path
 from typing import Any, Final, TypeVar
@@ -235,7 +236,8 @@ class _Reading:
         if shape and shape.kind == "words":
             hint += f" (one of: {', '.join(shape.words)})"
         if parent:
-            self.add(parent, f"lacks {key!r}", hint, on_key=True)
+            problem = self.source.problem(parent, f"lacks {key!r}", hint, on_key=True)
+            self.problems.append(replace(problem, loc=loc))
         else:
             self.add(parent, f"the file lacks {key!r}", hint)
 

@@ -21,6 +21,7 @@ class SiteProblem:
         text: the offending text, shortened where it is long.
         problem: what is wrong with it, as a clause.
         hint: what would be right; empty where nothing can be said.
+        loc: keys and list positions from the top that lead there; empty where nothing is found.
     """
 
     file: str
@@ -29,6 +30,7 @@ class SiteProblem:
     text: str
     problem: str
     hint: str = ""
+    loc: tuple[str | int, ...] = ()
 
     def __str__(self) -> str:
         said = f"{self.text!r} {self.problem}" if self.text else self.problem

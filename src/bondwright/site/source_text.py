@@ -97,7 +97,7 @@ class SourceText:
     ) -> SiteProblem:
         """Return a problem at the value (or the key) of a path."""
         mark, text = self.locate(loc, on_key=on_key)
-        return SiteProblem(self.name, mark.line, mark.column, text, problem, hint)
+        return SiteProblem(self.name, mark.line, mark.column, text, problem, hint, loc)
 
 
 def _one_line(text: str, mark: Mark) -> str:

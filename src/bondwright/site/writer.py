@@ -30,6 +30,13 @@ class EditError(ValueError):
     """An edit that can't be made; the text is unchanged."""
 
 
+class Removed:
+    """Stands in place of a value that is to be taken out."""
+
+
+REMOVED: Final = Removed()
+
+
 def set_value(text: str, path: Sequence[str | int], value: object) -> str:
     """Set one value in the text of a site file, adding its key where it is missing.
 
@@ -54,7 +61,8 @@ def set_values(text: str, changes: Iterable[tuple[Sequence[str | int], object]])
 
     Args:
         text: the file as it is.
-        changes: paths and values as for :func:`set_value`, made one after the other.
+        changes: paths and values as for :func:`set_value`, made one after the other;
+            :data:`REMOVED` takes a value out.
 
     Returns:
         The file with all of them changed.
@@ -63,8 +71,28 @@ def set_values(text: str, changes: Iterable[tuple[Sequence[str | int], object]])
         EditError: a path leads nowhere, or the text can't be changed there.
         SiteError: the text can't be read, or what comes out would be no sound site.
     """
+    text, source = spliced(text, changes)
+    reader.validate(source)
+    return text
+
+
+def spliced(
+    text: str, changes: Iterable[tuple[Sequence[str | int], object]]
+) -> tuple[str, SourceText]:
+    """Make changes as :func:`set_values` does, and leave it to the caller to look at the site.
+
+    Returns:
+        The file with all of them changed, and the same with places in.
+
+    Raises:
+        EditError: a path leads nowhere, or the text can't be changed there.
+        SiteError: the text can't be read.
+    """
     source = _parsed(text)
     for path, value in changes:
+        if isinstance(value, Removed):
+            text, source = _without(text, source, tuple(path))
+            continue
         loc, data = tuple(path), _plain(value)
         wanted = copy.deepcopy(source.data)
         _store(wanted, loc, data)
@@ -73,8 +101,7 @@ def set_values(text: str, changes: Iterable[tuple[Sequence[str | int], object]])
             loc = loc[:-1]
         new = _replaced(source, loc, data) if loc in source.marks else _added(source, loc, data)
         text, source = _held(text, new, wanted)
-    reader.validate(source)
-    return text
+    return text, source
 
 
 def remove(text: str, path: Sequence[str | int]) -> str:
@@ -93,18 +120,18 @@ def remove(text: str, path: Sequence[str | int]) -> str:
         EditError: there is nothing at the path.
         SiteError: the text can't be read, or what comes out would be no sound site.
     """
-    source = _parsed(text)
-    loc = tuple(path)
+    return set_values(text, [(path, REMOVED)])
+
+
+def _without(text: str, source: SourceText, loc: LocPath) -> tuple[str, SourceText]:
     if not loc or loc not in source.marks:
         raise EditError(f"there is nothing at {_words(loc)}")
     wanted = copy.deepcopy(source.data)
     parent = _at(wanted, loc[:-1])
     del parent[loc[-1]]
-    if not parent and loc[:-1]:
-        spliced = _replaced(source, loc[:-1], parent)
-    else:
-        spliced = _removed(source, loc)
-    return _checked(text, spliced, wanted)
+    empty = not parent and loc[:-1]
+    new = _replaced(source, loc[:-1], parent) if empty else _removed(source, loc)
+    return _held(text, new, wanted)
 
 
 def rename_id(text: str, old: str, new: str) -> str:
@@ -123,6 +150,18 @@ def rename_id(text: str, old: str, new: str) -> str:
     Raises:
         EditError: no such id, the new one is taken, or several things are called so.
         SiteError: the text can't be read, or what comes out would be no sound site.
+    """
+    new_text, source = renamed(text, old, new)
+    reader.validate(source)
+    return new_text
+
+
+def renamed(text: str, old: str, new: str) -> tuple[str, SourceText]:
+    """Give something another id as :func:`rename_id` does, without looking at the site.
+
+    Raises:
+        EditError: no such id, the new one is taken, or several things are called so.
+        SiteError: the text can't be read.
     """
     source = _parsed(text)
     tables = {name: _table(source.data, name) for name in _ID_TABLES}
@@ -170,10 +209,10 @@ def rename_id(text: str, old: str, new: str) -> str:
                     continue
             _store(wanted, loc, new)
         cuts.append((here.start, here.end, scalar(new)))
-    spliced = source.text
+    new_text = source.text
     for start, end, piece in sorted(cuts, reverse=True):
-        spliced = spliced[:start] + piece + spliced[end:]
-    return _checked(text, spliced, wanted)
+        new_text = new_text[:start] + piece + new_text[end:]
+    return _held(text, new_text, wanted)
 
 
 def _next_item(text: str, start: int, item: str) -> str:
@@ -392,30 +431,29 @@ def _line_end(text: str, index: int) -> int:
 # --- data behind the text ------------------------------------------------------------------
 
 
-@lru_cache(maxsize=2)
-def _split(text: str) -> SourceText:
-    """Split a text; edits often follow each other, so what one returned the next one has."""
+@lru_cache(maxsize=4)
+def split(text: str) -> SourceText:
+    """Split a text; edits often follow each other, so what one returned the next one has.
+
+    What is returned is shared: it is to be looked at and never changed.
+
+    Raises:
+        SiteError: as for :func:`bondwright.site.source_text.parse`.
+    """
     return parse(text)
 
 
 def _parsed(text: str) -> SourceText:
-    source = _split(text)
+    source = split(text)
     if source.problems:
         raise SiteError(tuple(source.problems))
     return source
 
 
-def _checked(old: str, spliced: str, wanted: Any) -> str:
-    """Read an edited text again; return it only if it holds what was wanted and is sound."""
-    result, source = _held(old, spliced, wanted)
-    reader.validate(source)
-    return result
-
-
-def _held(old: str, spliced: str, wanted: Any) -> tuple[str, SourceText]:
+def _held(old: str, new: str, wanted: Any) -> tuple[str, SourceText]:
     """Read an edited text again; return it only if it holds what was wanted, sound or not."""
-    result = ("\ufeff" if old.startswith("\ufeff") else "") + spliced
-    source = _split(result)
+    result = ("\ufeff" if old.startswith("\ufeff") else "") + new
+    source = split(result)
     if source.problems or source.data != wanted:
         raise EditError("the layout of the file there does not allow this edit; change it by hand")
     return result, source

@@ -123,6 +123,15 @@ def _roles(connection: Connection) -> dict[str, Role]:
     return {row.name: Role(row.role) for row in rows}
 
 
+def known(store: Store, name: str) -> tuple[User, str] | None:
+    """Return somebody known and a mark that is another one after a new password, or None."""
+    with store.engine.begin() as connection:
+        row = connection.execute(select(USERS).where(USERS.c.name == name)).one_or_none()
+    if row is None:
+        return None
+    return User(row.name, Role(row.role)), hashlib.sha256(bytes(row.secret)).hexdigest()
+
+
 def let_in(store: Store, name: str, password: str) -> User | None:
     """Return the user with that name and password, or None.
 

@@ -1,7 +1,20 @@
 // Asking the server. Every answer names its format; a problem is thrown in plain words.
 
 /** What went wrong, in words for a person. */
-export class Problem extends Error {}
+export class Problem extends Error {
+  /** @param {string} message @param {number} [status] @param {import("./wire").ProblemInfo[]} [problems] each with its place */
+  constructor(message, status = 0, problems = []) {
+    super(message);
+    this.status = status;
+    this.problems = problems;
+  }
+}
+
+/** Where this working copy is answered for: a job of several has a path of its own. */
+const BASE = /^\/job\/[^/]+/u.exec(location.pathname)?.[0] ?? "";
+
+/** @param {string} path */
+export const address = (path) => BASE + path;
 
 /** Nobody answers: the server is gone, or the line to it. */
 export class NoLine extends Problem {}
@@ -12,11 +25,11 @@ export class NoLine extends Problem {}
  * @param {unknown} [body]
  * @returns {Promise<any>}
  */
-async function ask(method, path, body) {
+export async function ask(method, path, body) {
   /** @type {Response} */
   let answer;
   try {
-    answer = await fetch(path, {
+    answer = await fetch(address(path), {
       method,
       headers: body === undefined ? {} : { "content-type": "application/json" },
       body: body === undefined ? null : JSON.stringify(body),
@@ -24,10 +37,14 @@ async function ask(method, path, body) {
   } catch {
     throw new NoLine("The server doesn't answer. Is bondwright serve still running?");
   }
+  if (answer.status === 401) {
+    location.assign(`/login?to=${encodeURIComponent(location.pathname)}`);
+    throw new Problem("You are no longer logged in.", 401);
+  }
   if (!answer.ok) {
-    const said = await answer.json().catch(() => null);
-    const first = said?.problems?.[0];
-    throw new Problem(first ? [first.text, first.problem, first.hint].filter(Boolean).join(": ") : `The server answered ${answer.status}.`);
+    const told = await answer.json().catch(() => null);
+    const first = told?.problems?.[0];
+    throw new Problem(first ? [first.text, first.problem, first.hint].filter(Boolean).join(": ") : `The server answered ${answer.status}.`, answer.status, told?.problems ?? []);
   }
   return answer;
 }
@@ -125,6 +142,51 @@ export const huntForm = () => get("/api/hunt/form");
 /** @param {import("./wire").JobRequest} request @returns {Promise<import("./wire").JobAnswer>} */
 export const startJob = (request) => post("/api/jobs", request);
 
+/** @returns {Promise<import("./wire").FormsAnswer>} */
+export const forms = () => get("/api/forms");
+
+/** @returns {Promise<import("./wire").DescriptionAnswer>} */
+export const description = () => get("/api/description");
+
+/** @param {string} table @param {string} id @returns {Promise<import("./wire").EntryAnswer>} */
+export const entry = (table, id) => get("/api/entry", { table, id });
+
+/** @param {import("./wire").DescribeRequest} request @returns {Promise<import("./wire").ViewAnswer>} */
+export const describe = (request) => post("/api/describe", request);
+
+/** @returns {Promise<import("./wire").TextAnswer>} */
+export const wholeText = () => get("/api/text");
+
+/** @param {import("./wire").TextRequest} request @returns {Promise<import("./wire").ViewAnswer>} */
+export const writeText = (request) => post("/api/text", request);
+
+/** @param {import("./wire").TextRequest} request @returns {Promise<import("./wire").CheckAnswer>} */
+export const checkText = (request) => post("/api/text/check", request);
+
+/** @param {import("./wire").ScheduleRequest} request @returns {Promise<import("./wire").ScheduleReadAnswer>} */
+export const readSchedule = (request) => post("/api/schedule/read", request);
+
+/** @param {import("./wire").ScheduleRequest} request @returns {Promise<import("./wire").ViewAnswer>} */
+export const addSchedule = (request) => post("/api/schedule/add", request);
+
+/** @returns {Promise<import("./wire").KeptAnswer>} */
+export const kept = () => get("/api/kept");
+
+/** @param {import("./wire").SaveRequest} request @returns {Promise<import("./wire").KeptAnswer>} */
+export const save = (request) => post("/api/save", request);
+
+/** @param {import("./wire").SaveRequest} request @returns {Promise<import("./wire").ViewAnswer>} */
+export const takeTheirs = (request) => post("/api/take-theirs", request);
+
+/** @returns {Promise<import("./wire").RevisionsAnswer>} */
+export const revisions = () => get("/api/revisions");
+
+/** @param {number} before @param {number} after @returns {Promise<import("./wire").CompareAnswer>} */
+export const compare = (before, after) => get("/api/compare", { before: String(before), after: String(after) });
+
+/** @param {number} number @param {import("./wire").ViewRequest} view @returns {Promise<import("./wire").ViewAnswer>} */
+export const takeBack = (number, view) => post(`/api/take-back?number=${number}`, view);
+
 /** @param {string} id @returns {Promise<import("./wire").JobAnswer>} */
 export const cancelJob = async (id) => (await ask("DELETE", `/api/jobs/${id}`)).json();
 
@@ -134,7 +196,7 @@ export const cancelJob = async (id) => (await ask("DELETE", `/api/jobs/${id}`)).
  * @param {(job: import("./wire").JobAnswer) => void} tell
  */
 export function followJob(id, tell) {
-  const events = new EventSource(`/api/jobs/${id}/events`);
+  const events = new EventSource(address(`/api/jobs/${id}/events`));
   events.addEventListener("job", (event) => {
     /** @type {import("./wire").JobAnswer} */
     const job = JSON.parse(/** @type {MessageEvent} */ (event).data);

@@ -1,5 +1,6 @@
 // The hunt in the field: one reading is asked for, typed with big keys, and the list gets shorter.
 
+import * as api from "./api.js";
 import { h, paragraphs } from "./dom.js";
 import { Notes } from "./notes.js";
 import { OwnReading } from "./own.js";
@@ -314,7 +315,7 @@ export class FieldHunt {
           h("button", { type: "button", class: "icon", "aria-label": `Remove ${note.value} ${placeOf(note)}`, onclick: () => this.remove([note.key]) }, "✕"));
       })) : h("p", { class: "small" }, "None yet."),
       notes.length ? h("div", { class: "actions" },
-        h("a", { class: "button", href: "/api/hunt/readings.csv", download: "readings.csv" }, "Save as CSV"),
+        h("a", { class: "button", href: api.address("/api/hunt/readings.csv"), download: "readings.csv" }, "Save as CSV"),
         h("button", { type: "button", onclick: () => this.remove(notes.map((note) => note.key)) }, "Start over")) : "");
   }
 

@@ -1,8 +1,10 @@
 // The page: what is shown, what is chosen, and what a person does with it.
 
 import * as api from "./api.js";
+import { describeView } from "./describe.js";
 import { at, badge, h, paragraphs } from "./dom.js";
 import { FieldHunt } from "./field.js";
+import { paintKept, startKeeping } from "./keep.js";
 import { keepPage } from "./offline.js";
 import { Lessons } from "./lessons.js";
 import { TablePanel } from "./panel.js";
@@ -15,7 +17,7 @@ import { faultsView, findingsView, mistakesView, sizesView, startView, strayView
 
 /** @typedef {{kind: string, id: string}} Target */
 
-const TABS = /** @type {const} */ ({ thing: "Look", hunt: "Hunt", tables: "Tables", faults: "Faults", stray: "Stray", mistakes: "Mistakes", sizes: "Sizes", earth: "Earth", findings: "Findings", learn: "Learn" });
+const TABS = /** @type {const} */ ({ thing: "Look", describe: "Describe", hunt: "Hunt", tables: "Tables", faults: "Faults", stray: "Stray", mistakes: "Mistakes", sizes: "Sizes", earth: "Earth", findings: "Findings", learn: "Learn" });
 /** @typedef {keyof typeof TABS} Tab */
 const NARROW = "(max-width: 700px)";
 
@@ -42,6 +44,9 @@ export class Page {
     this.hunt = undefined;
     this.tables = new TablePanel();
     this.lessons = new Lessons(this);
+    /** @type {import("./wire").KeptAnswer | null} */
+    this.kept = null;
+    this.drawing = 0;
     this.turn = 0;
     this.shown = 0;
     this.picture = new Picture(at("view"), (target, x, y) => this.tapped(target, x, y));
@@ -56,15 +61,18 @@ export class Page {
     at("caution").replaceChildren(h("b", {}, "This work can kill. "), this.site.caution);
     this.buildControls();
     await this.load();
+    await startKeeping(this);
     this.paintTab();
     document.documentElement.dataset["ready"] = "yes";
-    void keepPage(["/api/site", `/api/picture?form=${this.view.form}`, "/api/tables", "/api/hunt/form", "/api/lessons"],
+    // A job that is served to others isn't kept on the device: it would stay there after logging out.
+    if (api.address("") === "") void keepPage(["/api/site", `/api/picture?form=${this.view.form}`, "/api/tables", "/api/hunt/form", "/api/lessons"],
       () => this.toastWith("A newer page is here.", "Load it", () => location.reload()));
   }
 
   async load() {
     const answer = await api.picture(this.view.form);
     this.picture.insert(answer);
+    this.drawing = answer.drawing;
     this.view.have = "";
     await this.look(false);
     this.showAll();
@@ -81,11 +89,14 @@ export class Page {
 
   /** Ask for the view and show what is different. @param {boolean} begin whether a fault starts anew */
   async look(begin) {
-    await this.guarded(async () => this.take(await api.view(this.view), begin));
+    await this.guarded(async () => { await this.take(await api.view(this.view), begin); });
   }
 
   /** @param {import("./wire").ViewAnswer} answer @param {boolean} begin */
-  take(answer, begin) {
+  async take(answer, begin) {
+    if (answer.drawing !== this.drawing) answer = await this.redraw(answer);
+    this.view.state = answer.state;
+    this.view.show = answer.show;
     this.view.have = answer.name;
     this.picture.patch(answer.changes);
     const headline = at("headline");
@@ -101,9 +112,52 @@ export class Page {
       option.textContent = answer.fault.name;
     }
     show.value = this.view.show;
+    /** @type {HTMLSelectElement} */ (at("state")).value = this.view.state;
+    paintKept(this);
     /** @type {HTMLButtonElement} */ (at("undo")).disabled = !answer.edits.can_undo;
     /** @type {HTMLButtonElement} */ (at("redo")).disabled = !answer.edits.can_redo;
     document.documentElement.dataset["shown"] = String((this.shown += 1));
+  }
+
+  /** Draw a site that was described anew. @param {import("./wire").ViewAnswer} answer @returns {Promise<import("./wire").ViewAnswer>} */
+  async redraw(answer) {
+    const before = this.picture.answer;
+    const [site, picture] = await Promise.all([api.site(), api.picture(this.view.form)]);
+    this.site = site;
+    this.things = site.things;
+    this.picture.insert(picture);
+    this.drawing = picture.drawing;
+    at("title").textContent = site.site;
+    document.title = `${site.site}, bondwright`;
+    this.fillStates();
+    if (!before || Math.abs(picture.width - before.width) > 0.3 * before.width || Math.abs(picture.height - before.height) > 0.3 * before.height) this.showAll();
+    if (this.chosen && !this.things.some((t) => t.id === this.chosen?.id)) this.chosen = null;
+    this.picture.choose(this.chosen);
+    return picture.drawing === answer.drawing ? answer : api.view({ ...this.view, state: answer.state, show: "normal", fault: "", have: "" });
+  }
+
+  /**
+   * Change the description and show what comes of it.
+   * @param {() => Promise<import("./wire").ViewAnswer>} work @param {string} said @param {boolean} [strict] hand on what is wrong
+   */
+  async described(work, said, strict = false) {
+    this.bubble(null);
+    const change = async () => {
+      await this.take(await work(), false);
+      this.toast(said, true);
+    };
+    await (strict ? change() : this.guarded(change));
+  }
+
+  /** Choose what was just described, and bring it in sight. @param {string} table @param {string} id */
+  async refind(table, id) {
+    const found = this.things.find((t) => t.id === id && `${t.kind}s`.startsWith(table.slice(0, 5))) ?? this.things.find((t) => t.id === id);
+    if (!found) return;
+    this.chosen = { kind: found.kind, id: found.id };
+    this.picture.choose(this.chosen);
+    const box = this.picture.boxOf(this.chosen), view = this.picture.view, { x, y, k } = this.picture.pan.place;
+    const seen = box && x + box[0] * k > 0 && x + (box[0] + box[2]) * k < view.clientWidth && y + box[1] * k > this.covered() && y + (box[1] + box[3]) * k < view.clientHeight;
+    if (!seen) this.picture.bring(this.chosen, { top: this.covered() });
   }
 
   /** @param {"nothing" | "normal" | "fault"} what */
@@ -126,14 +180,15 @@ export class Page {
     this.paintTab();
   }
 
-  /** @param {"take off" | "put on" | "undo" | "redo" | "start over"} action @param {string} name */
+  /** @param {"take off" | "put on" | "undo" | "redo" | "start over" | "keep ties"} action @param {string} name */
   async edit(action, name) {
     this.bubble(null);
     await this.guarded(async () => {
+      const undoes = this.edits.undoes;
       const answer = await api.edit({ action, name, view: this.view });
-      this.take(answer, false);
-      const what = action === "take off" ? `${name} taken off` : action === "put on" ? `A tie put on at ${name}` : action === "undo" ? "Undone" : action === "redo" ? "Done again" : "As in the file";
-      this.toast(`${what}. Only this page changes.`, action === "take off" || action === "put on");
+      await this.take(answer, false);
+      const what = { "take off": `${name} taken off. Only this page changes`, "put on": `A tie put on at ${name}. Only this page changes`, undo: `Undone: ${undoes}`, redo: `Done again: ${answer.edits.undoes}`, "start over": "Every tie as described", "keep ties": "The ties are described as they stand" }[action];
+      this.toast(`${what}.`, action === "take off" || action === "put on");
       this.paintTab();
     });
   }
@@ -265,6 +320,7 @@ export class Page {
       body = h("div", {}, h("p", { class: "problem", role: "alert" }, error instanceof Error ? error.message : String(error)));
     }
     if (turn !== this.turn) return;
+    document.body.classList.toggle("wide", this.tab === "describe" && document.body.classList.contains("wide"));
     told.replaceChildren(body);
     told.dataset["tab"] = `${this.tab} ${this.tab === "thing" ? this.chosen?.id : ""}`;
     told.setAttribute("role", "tabpanel");
@@ -275,6 +331,7 @@ export class Page {
   /** @returns {Promise<HTMLElement>} */
   async body() {
     switch (this.tab) {
+      case "describe": return describeView(this);
       case "hunt": return (this.hunt ??= new FieldHunt(this)).open();
       case "tables": return this.tables.open(this.site.rules);
       case "learn": return this.lessons.open();
@@ -354,7 +411,7 @@ export class Page {
 
   buildControls() {
     const state = /** @type {HTMLSelectElement} */ (at("state"));
-    state.replaceChildren(...this.site.states.map((s) => h("option", { value: s.id }, s.id)));
+    this.fillStates();
     state.addEventListener("change", async () => {
       this.view.state = state.value;
       if (this.view.show === "fault") this.view.show = "normal";
@@ -389,6 +446,10 @@ export class Page {
       if (next) void this.openTab(next).then(() => document.getElementById(`tab-${next}`)?.focus());
       e.preventDefault();
     });
+  }
+
+  fillStates() {
+    at("state").replaceChildren(...this.site.states.map((s) => h("option", { value: s.id }, s.id)));
   }
 
   /** @param {Tab} name */
@@ -426,7 +487,7 @@ export class Page {
 
   /** @param {KeyboardEvent} e */
   shortcut(e) {
-    if (e.target instanceof HTMLInputElement || e.target instanceof HTMLSelectElement || document.querySelector("dialog[open]")) return;
+    if (e.target instanceof HTMLInputElement || e.target instanceof HTMLSelectElement || e.target instanceof HTMLTextAreaElement || document.querySelector("dialog[open]")) return;
     if (e.key === "/") {
       this.openSearch();
       e.preventDefault();

@@ -1,6 +1,7 @@
 // What the panel says: a thing, faults, stray current, mistakes, sizes, findings.
 
 import * as api from "./api.js";
+import { addBehind, canDescribe, describeThing } from "./describe.js";
 import { badge, figure, h, kindOf, paragraphs } from "./dom.js";
 
 /** @typedef {import("./wire").ThingAnswer} ThingAnswer */
@@ -56,6 +57,8 @@ export function thingView(thing, page) {
     thing.sizes.length ? h("div", {}, h("h3", {}, "Size, and why"), ...thing.sizes.map((story) =>
       h("details", { class: "row" }, h("summary", {}, h("b", {}, story.title), badge(story.verdict, story.mark)), h("div", {}, ...paragraphs(story.sentences))))) : null,
     thing.faults.length ? faultButtons(thing, page) : null,
+    canDescribe(thing.kind) ? h("div", { class: "actions" }, h("button", { type: "button", onclick: () => describeThing(page, thing.kind, thing.id) }, "Change it"),
+      ["place", "slot", "transformer", "source"].includes(thing.kind) ? h("button", { type: "button", onclick: () => addBehind(page, thing.id) }, "Add something it feeds") : null) : null,
     thing.links.length ? h("div", {}, h("h3", {}, "From here"), h("div", { class: "links" }, ...thing.links.map((l) => link(l.id, page, l.kind, `${l.label}: ${l.id}`)))) : null,
     fold ? h("div", { class: "actions" }, h("button", { type: "button", onclick: () => page.fold("branch", thing.id, !away) },
       away ? `Unfold ${fold.count} places` : `Fold away what it feeds (${fold.count} places)`)) : null,
@@ -87,9 +90,10 @@ export function startView(page) {
   return h("div", {},
     h("div", {}, h("h2", {}, site.site), h("p", { class: "about" }, `${site.rules}, ${site.describes}, ${site.file}`)),
     site.note ? h("p", {}, site.note) : null,
-    h("p", {}, "Tap a place, a run, a pipe or a tie to see what it is, why it is that size and what flows in it. A tie can be taken off, and one put on where none stands: the picture shows at once where the current goes. Only this page changes, not the file."),
+    h("p", {}, "Tap a place, a run, a pipe or a tie to see what it is, why it is that size and what flows in it. A tie can be taken off, and one put on where none stands: the picture shows at once where the current goes. Ties are tried out on this page; what you describe is written when you save."),
     h("div", { class: "actions" },
       h("button", { type: "button", class: "main", onclick: () => page.openTab("faults") }, "Play a fault"),
+      h("button", { type: "button", onclick: () => page.openTab("describe") }, "Describe it"),
       h("button", { type: "button", onclick: () => page.openTab("stray") }, "Stray current"),
       h("button", { type: "button", onclick: () => page.openSearch() }, "Search")),
     changes(page));
@@ -97,10 +101,14 @@ export function startView(page) {
 
 /** @param {Page} page */
 function changes(page) {
-  if (!page.edits.done.length) return null;
-  return h("div", {}, h("h3", {}, "Different from the file"),
-    h("ul", {}, ...page.edits.done.map((text) => h("li", {}, text))),
-    h("div", { class: "actions" }, h("button", { type: "button", onclick: () => page.edit("start over", "") }, "Back to the file")));
+  const { done, described } = page.edits;
+  if (!done.length && !described.length) return null;
+  return h("div", {},
+    described.length ? h("h3", {}, "Described and not saved") : null,
+    described.length ? h("ul", {}, ...described.map((text) => h("li", {}, text))) : null,
+    done.length ? h("h3", {}, "Tried out about ties") : null,
+    done.length ? h("ul", {}, ...done.map((text) => h("li", {}, text))) : null,
+    done.length ? h("div", { class: "actions" }, h("button", { type: "button", onclick: () => page.edit("start over", "") }, "Every tie as described"), h("button", { type: "button", onclick: () => page.edit("keep ties", "") }, "Describe them as they stand")) : null);
 }
 
 /** @param {Page} page */

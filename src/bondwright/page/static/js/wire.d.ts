@@ -40,16 +40,19 @@ export interface DefectsResult {
 
 /** A change of the working copy, and what is to be shown afterwards. */
 export interface EditRequest {
-  action: "take off" | "put on" | "undo" | "redo" | "start over";
+  action: "take off" | "put on" | "undo" | "redo" | "start over" | "keep ties";
   name: string;
   view: ViewRequest;
 }
 
-/** What is different from the file. */
+/** What is different from the file: ties that are tried out, and what was described anew. */
 export interface EditsInfo {
   done: Array<string>;
+  described: Array<string>;
   can_undo: boolean;
   can_redo: boolean;
+  undoes: string;
+  unsaved: boolean;
 }
 
 /** A fault that can be played. */
@@ -173,6 +176,7 @@ export interface Link {
 export interface PictureAnswer {
   format: "bondwright/page-picture";
   version: 1;
+  drawing: number;
   form: "page" | "phone";
   width: number;
   height: number;
@@ -197,6 +201,9 @@ export interface ProblemInfo {
   text: string;
   problem: string;
   hint: string | null;
+  path: Array<string | number>;
+  line: number;
+  column: number;
 }
 
 /** An answer that is none. */
@@ -346,6 +353,9 @@ export interface ViewAnswer {
   format: "bondwright/page-view";
   version: 1;
   name: string;
+  drawing: number;
+  state: string;
+  show: "nothing" | "normal" | "fault";
   changes: Array<[string, Record<string, string | number>]>;
   headline: string;
   verdict: string;
@@ -362,6 +372,273 @@ export interface ViewRequest {
   show: "nothing" | "normal" | "fault";
   fault: string;
   have: string;
+}
+
+/** A bundle of jobs, in base 64. */
+export interface BundleRequest {
+  file: string;
+}
+
+/** What is wrong with a text that isn't taken over yet. */
+export interface CheckAnswer {
+  format: "bondwright/page-check";
+  version: 1;
+  problems: Array<ProblemInfo>;
+}
+
+/** A circuit as understood. */
+export interface CircuitRow {
+  numbers: string;
+  what: string;
+  device: string;
+  poles: string;
+  load: string;
+  wire: string;
+  length: string;
+  where: string;
+}
+
+/** What differs between two descriptions, and what that changes. */
+export interface CompareAnswer {
+  format: "bondwright/page-comparison";
+  version: 1;
+  before: string;
+  after: string;
+  parts: Array<ComparePart>;
+  new: Array<FindingInfo>;
+  gone: Array<FindingInfo>;
+}
+
+/** One head of a comparison with its lines. */
+export interface ComparePart {
+  head: string;
+  lines: Array<string>;
+}
+
+/** Changes of the description that are made together. */
+export interface DescribeRequest {
+  changes: Array<EntryChange>;
+  view: ViewRequest;
+}
+
+/** What is described, table by table. */
+export interface DescriptionAnswer {
+  format: "bondwright/page-description";
+  version: 1;
+  tables: Array<TableInfo>;
+}
+
+/** An entry as it is written, and what would go with it. */
+export interface EntryAnswer {
+  format: "bondwright/page-entry";
+  version: 1;
+  table: string;
+  id: string;
+  entry: Record<string, any>;
+  hanging: Array<string>;
+}
+
+/** One entry that is to be written, renamed or taken out. */
+export interface EntryChange {
+  table: string;
+  was: string;
+  id: string;
+  entry: Record<string, any> | null;
+}
+
+/** An entry in a list: its name, and what it is in a line. */
+export interface EntryRow {
+  id: string;
+  about: string;
+}
+
+/** A field of a form: what it is called, how it is written, what may stand there. */
+export interface FieldInfo {
+  key: string;
+  label: string;
+  help: string;
+  kind: string;
+  words: Array<string>;
+  example: string;
+  required: boolean;
+  main: boolean;
+  offers: Array<string>;
+  of: Array<string>;
+  fields: Array<FieldInfo>;
+}
+
+/** A form: the fields of one kind of thing. */
+export interface FormInfo {
+  table: string;
+  one: string;
+  title: string;
+  about: string;
+  fields: Array<FieldInfo>;
+}
+
+/** Every form there is. */
+export interface FormsAnswer {
+  format: "bondwright/page-forms";
+  version: 1;
+  forms: Array<FormInfo>;
+  starters: Record<string, string>;
+}
+
+/** A job with its newest revision. */
+export interface JobInfo {
+  id: string;
+  name: string;
+  newest: RevisionInfo;
+  unsaved: boolean;
+}
+
+/** The jobs of the store. */
+export interface JobsAnswer {
+  format: "bondwright/page-jobs";
+  version: 1;
+  who: string;
+  role: string;
+  users: boolean;
+  jobs: Array<JobInfo>;
+  starters: Record<string, string>;
+}
+
+/** Where the working copy is kept, and whether it is. */
+export interface KeptAnswer {
+  format: "bondwright/page-kept";
+  version: 1;
+  kind: "none" | "file" | "job";
+  where: string;
+  revision: number;
+  new: boolean;
+  unsaved: boolean;
+  elsewhere: string;
+  who: string;
+  may_save: boolean;
+  why: string;
+  home: boolean;
+}
+
+/** A row that was left out, or is no circuit. */
+export interface LeftRow {
+  where: string;
+  text: string;
+  problem: string;
+}
+
+/** Who wants to get in. */
+export interface LoginRequest {
+  name: string;
+  password: string;
+}
+
+/** A job to be started: from a starter, or from a site file. */
+export interface NewJobRequest {
+  name: string;
+  why: string;
+  starter: string;
+  text: string;
+}
+
+/** A new password of one's own. */
+export interface PasswordRequest {
+  before: string;
+  after: string;
+}
+
+/** A new name for a job. */
+export interface RenameRequest {
+  name: string;
+}
+
+/** A revision of a job. */
+export interface RevisionInfo {
+  number: number;
+  at: string;
+  who: string;
+  why: string;
+}
+
+/** The revisions of a job, the oldest first. */
+export interface RevisionsAnswer {
+  format: "bondwright/page-revisions";
+  version: 1;
+  name: string;
+  revisions: Array<RevisionInfo>;
+}
+
+/** The working copy is to be kept, with the reason; or theirs is to be taken first. */
+export interface SaveRequest {
+  why: string;
+  mine: boolean;
+  view: ViewRequest;
+}
+
+/** A panel schedule as understood: every row is in one of the lists. */
+export interface ScheduleReadAnswer {
+  format: "bondwright/page-schedule-read";
+  version: 1;
+  sheets: Array<string>;
+  circuits: Array<CircuitRow>;
+  adds: Array<string>;
+  doubts: Array<LeftRow>;
+  remarks: Array<LeftRow>;
+}
+
+/** A panel schedule: pasted text, or a file in base 64, and what to take where it is silent. */
+export interface ScheduleRequest {
+  panel: string;
+  text: string;
+  file: string;
+  name: string;
+  sheet: string;
+  length: string;
+  wire: string;
+  metal: "" | "Cu" | "Al";
+  add: boolean;
+  view: ViewRequest;
+}
+
+/** What is described of one kind. */
+export interface TableInfo {
+  table: string;
+  rows: Array<EntryRow>;
+}
+
+/** The site file as described now. */
+export interface TextAnswer {
+  format: "bondwright/page-text";
+  version: 1;
+  text: string;
+}
+
+/** The whole file, as a person wrote it; or a starter to begin anew from. */
+export interface TextRequest {
+  text: string;
+  starter: string;
+  view: ViewRequest;
+}
+
+/** Somebody known. */
+export interface UserInfo {
+  name: string;
+  role: "look" | "edit" | "keep";
+}
+
+/** Somebody to be let in, or whose role or password changes; nothing given stays as it is. */
+export interface UserRequest {
+  name: string;
+  role: "look" | "edit" | "keep" | null;
+  password: string | null;
+  new: boolean;
+}
+
+/** Everybody known. */
+export interface UsersAnswer {
+  format: "bondwright/page-users";
+  version: 1;
+  who: string;
+  users: Array<UserInfo>;
 }
 
 /** A drawing, and what it shows in words. */

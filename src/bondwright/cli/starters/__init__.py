@@ -1,1 +1,0 @@
-"""Starter files that the command line writes."""

@@ -1,0 +1,158 @@
+"""The server of a store: its jobs, each person's working copies of them, and who is let in."""
+
+from __future__ import annotations
+
+import base64
+import binascii
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from typing import Annotated
+
+from fastapi import FastAPI, Query, Request
+from fastapi.responses import FileResponse, Response
+from fastapi.staticfiles import StaticFiles
+
+from bondwright import __version__
+from bondwright.page.app import FONT, SILENT
+from bondwright.page.copies import Copies, JobDoor
+from bondwright.page.doors import Doors, Sessions
+from bondwright.page.guard import Guard, Names
+from bondwright.page.keeping import MayNotError, revision_info
+from bondwright.page.offline import STATIC
+from bondwright.page.people import add_people
+from bondwright.page.problems import tell
+from bondwright.page.who import person_of
+from bondwright.page.wire_describe import (
+    BundleRequest,
+    JobInfo,
+    JobsAnswer,
+    NewJobRequest,
+    RenameRequest,
+)
+from bondwright.site.reader import read
+from bondwright.site.starters import STARTERS, starter
+from bondwright.store.bundle import bundle, restore, unbundle
+from bondwright.store.errors import StoreError, UnknownJobError
+from bondwright.store.files import SITE
+from bondwright.store.store import Store
+from bondwright.store.users import Role, User
+
+JobName = Annotated[str, Query(max_length=200)]
+
+
+def create_house(store: Store, names: Names, *, users: bool) -> FastAPI:
+    """Return the server of a store.
+
+    Args:
+        store: the jobs and the users.
+        names: that it goes by.
+        users: whether one has to log in.
+    """
+    copies = Copies(store)
+    sessions = Sessions(store) if users else None
+
+    @asynccontextmanager
+    async def life(_: FastAPI) -> AsyncIterator[None]:
+        yield
+        copies.close()
+
+    app = FastAPI(
+        title="bondwright",
+        version=__version__,
+        docs_url=None,
+        redoc_url=None,
+        openapi_url=None,
+        lifespan=life,
+        telemetry=SILENT,
+    )
+    cookie = "__Host-bondwright" if names.secure else "bondwright"
+    if sessions is not None:
+        app.add_middleware(Doors, sessions=sessions, cookie=cookie)
+    app.add_middleware(Guard, names=names)
+    tell(app, {MayNotError: 403, UnknownJobError: 404, StoreError: 422})
+    _add_jobs(app, store, copies, users=users)
+    if sessions is not None:
+        add_people(app, store, sessions, cookie, secure=names.secure)
+    app.mount("/job", JobDoor(copies), name="job")
+    app.mount("/static", StaticFiles(directory=STATIC), name="static")
+
+    @app.get("/font.otf", include_in_schema=False)
+    def font() -> FileResponse:
+        kept = {"cache-control": "max-age=86400"}
+        return FileResponse(FONT, media_type="font/otf", headers=kept)
+
+    @app.get("/", include_in_schema=False)
+    def page() -> FileResponse:
+        return FileResponse(STATIC / "jobs.html", media_type="text/html")
+
+    return app
+
+
+def need(request: Request, role: Role) -> User:
+    """Return who asks.
+
+    Raises:
+        MayNotError: their role doesn't allow it.
+    """
+    person = person_of(request.scope)
+    if not person.may(role):
+        what = "change nothing" if role is Role.EDIT else "not keep the users"
+        raise MayNotError(f"{person.name} may look, and {what}")
+    return person
+
+
+def _add_jobs(app: FastAPI, store: Store, copies: Copies, *, users: bool) -> None:
+    def answer(person: User) -> JobsAnswer:
+        unsaved = copies.unsaved(person.name)
+        return JobsAnswer(
+            who=person.name,
+            role=person.role.value,
+            users=users,
+            jobs=[
+                JobInfo(
+                    id=job.id,
+                    name=job.name,
+                    newest=revision_info(job.newest),
+                    unsaved=job.id in unsaved,
+                )
+                for job in store.jobs()
+            ],
+            starters=dict(STARTERS),
+        )
+
+    @app.get("/house/jobs")
+    def jobs(request: Request) -> JobsAnswer:
+        return answer(person_of(request.scope))
+
+    @app.post("/house/jobs")
+    def start(body: NewJobRequest, request: Request) -> JobsAnswer:
+        person = need(request, Role.EDIT)
+        if body.starter and body.starter not in STARTERS:
+            raise StoreError(f"there is no starter '{body.starter}'")
+        text = starter(body.starter) if body.starter else body.text
+        described = read(text, SITE)
+        name = body.name.strip() or described.site
+        store.add(name, {SITE: text.encode()}, who=person.name, why=body.why.strip() or "begun")
+        return answer(person)
+
+    @app.post("/house/jobs/{job}/name")
+    def rename(job: str, body: RenameRequest, request: Request) -> JobsAnswer:
+        person = need(request, Role.EDIT)
+        store.rename(job, body.name)
+        return answer(person)
+
+    @app.get("/house/bundle")
+    def take_out(job: JobName = "") -> Response:
+        data = bundle(store, [job] if job else None)
+        about = 'attachment; filename="jobs.zip"'
+        return Response(data, media_type="application/zip", headers={"content-disposition": about})
+
+    @app.post("/house/bundle")
+    def take_in(body: BundleRequest, request: Request) -> JobsAnswer:
+        person = need(request, Role.EDIT)
+        try:
+            data = base64.b64decode(body.file, validate=True)
+        except binascii.Error as error:
+            raise StoreError("the file did not arrive whole; choose it again") from error
+        restore(store, unbundle(data))
+        return answer(person)

@@ -1,0 +1,68 @@
+"""Errors in the one form of a problem."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from fastapi import FastAPI, Request
+from fastapi.responses import JSONResponse, Response
+
+from bondwright.page.wire import ProblemInfo, Problems
+from bondwright.site.site_error import SiteError, SiteProblem
+
+_MOST = 60
+
+
+def problem(
+    status: int, text: str, hint: str | None = None, about: str = "", *, wait: int = 0
+) -> JSONResponse:
+    """Return the answer that tells a problem.
+
+    Args:
+        status: of HTTP.
+        text: what is wrong.
+        hint: what would be right.
+        about: the offending text.
+        wait: seconds until it may be tried again; 0 says nothing about it.
+    """
+    told = Problems(problems=[ProblemInfo(text=about, problem=text, hint=hint)])
+    return JSONResponse(told.model_dump(), status, {"retry-after": str(wait)} if wait else None)
+
+
+def tell(app: FastAPI, kinds: Mapping[type[Exception], int]) -> None:
+    """Answer errors with what they say, and errors of a site file with the place of each.
+
+    Args:
+        app: whose errors they are.
+        kinds: the status of each kind of error.
+    """
+
+    def made(status: int) -> None:
+        def handler(_: Request, error: Exception) -> Response:
+            return problem(status, str(error.args[0]) if error.args else str(error))
+
+        for kind in (kind for kind, its in kinds.items() if its == status):
+            app.add_exception_handler(kind, handler)
+
+    for status in set(kinds.values()):
+        made(status)
+
+    @app.exception_handler(SiteError)
+    def unsound(_: Request, error: SiteError) -> Response:
+        return JSONResponse(Problems(problems=problem_infos(error)).model_dump(), 422)
+
+
+def problem_infos(error: SiteError) -> list[ProblemInfo]:
+    """Return what is wrong with a site file, each with its place."""
+    return [_info(one) for one in error.problems[:_MOST]]
+
+
+def _info(one: SiteProblem) -> ProblemInfo:
+    return ProblemInfo(
+        text=one.text,
+        problem=one.problem,
+        hint=one.hint or None,
+        path=list(one.loc),
+        line=one.line,
+        column=one.column,
+    )
