@@ -92,6 +92,15 @@ def test_a_scheduler_that_is_not_there(monkeypatch: pytest.MonkeyPatch) -> None:
         run(Squares(2), How(scheduler="tcp://127.0.0.1:9"))
 
 
+def test_a_worker_that_dies_while_it_starts_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    def start(**_: object) -> None:
+        raise RuntimeError("Nanny failed to start.")
+
+    monkeypatch.setattr("distributed.LocalCluster", start)
+    with pytest.raises(WorkerError, match="died while it was starting"):
+        run(Squares(2), How(workers=1))
+
+
 def test_without_dask_it_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
     import builtins
 

@@ -203,15 +203,21 @@ def _client(how: How) -> Iterator[Client]:
             with client:
                 yield client
             return
-        with _deaf_children():
-            cluster = LocalCluster(
-                n_workers=how.workers,
-                threads_per_worker=1,
-                processes=True,
-                dashboard_address="127.0.0.1:0",  # None means port 8787 on every address
-                host="127.0.0.1",
-                silence_logs=50,
-            )
+        try:
+            with _deaf_children():
+                cluster = LocalCluster(
+                    n_workers=how.workers,
+                    threads_per_worker=1,
+                    processes=True,
+                    dashboard_address="127.0.0.1:0",  # None means port 8787 on every address
+                    host="127.0.0.1",
+                    silence_logs=50,
+                )
+        except (RuntimeError, OSError, TimeoutError) as error:
+            raise WorkerError(
+                "a worker of this machine died while it was starting; try again, with fewer "
+                "workers if memory is short"
+            ) from error
         with cluster, Client(cluster, timeout=CONNECT_S) as client:
             yield client
 
