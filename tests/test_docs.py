@@ -22,7 +22,7 @@ from pydantic import TypeAdapter
 from bondwright.cli import main
 from bondwright.explain.cautions import CAUTIONS
 from bondwright.network.build import Network, build
-from bondwright.papers import package
+from bondwright.papers import package, work_papers
 from bondwright.papers.data import FORMAT, VERSION
 from bondwright.papers.data import schema as results_schema
 from bondwright.plan.build import plan
@@ -299,7 +299,8 @@ def test_quick_prints_three_keys() -> None:
 def test_the_papers_are_the_files_listed() -> None:
     section = _text("commands.md").partition("## Files that papers writes")[2]
     listed = re.findall(r"^\| `([\w.]+)` \|", section.partition("## JSON")[0], re.MULTILINE)
-    made = re.findall(r'yield "([\w.]+\.\w+)"', inspect.getsource(package))
+    source = inspect.getsource(package) + inspect.getsource(work_papers)
+    made = re.findall(r'yield \(?\s*"([\w.]+\.\w+)"', source)
     assert listed == made
 
 

@@ -7,7 +7,6 @@ import json
 import math
 from functools import cache
 from pathlib import Path
-from typing import Any
 
 import pandas as pd
 import pyarrow.parquet as pq
@@ -37,7 +36,7 @@ def test_a_table_comes_back_from_its_file(site: str, name: str) -> None:
     for column in back.columns:
         before, after = made[column].tolist(), back[column].tolist()
         for one, other in zip(before, after, strict=True):
-            assert (pd.isna(one) and pd.isna(other)) or one == other
+            assert (bool(pd.isna(one)) and bool(pd.isna(other))) or one == other
 
 
 def test_the_frames_have_every_fault_and_row() -> None:
@@ -46,11 +45,10 @@ def test_the_frames_have_every_fault_and_row() -> None:
     assert len(found["faults"]) == len(made.faults)
     assert len(found["schedule"]) == len(made.plan.schedule)
     assert len(found["available"]) == len(made.available)
-    for row, fault in zip(found["faults"].itertuples(), made.faults, strict=True):
-        assert row.current_a == fault.current
-        assert row.slowest_never == math.isinf(fault.clearing)
-        slowest: Any = row.slowest_s
-        assert pd.isna(slowest) == math.isinf(fault.clearing)
+    for row, fault in zip(found["faults"].to_dict("records"), made.faults, strict=True):
+        assert row["current_a"] == fault.current
+        assert row["slowest_never"] == math.isinf(fault.clearing)
+        assert bool(pd.isna(row["slowest_s"])) == math.isinf(fault.clearing)
 
 
 def test_a_file_says_what_its_columns_mean() -> None:

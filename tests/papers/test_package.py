@@ -20,6 +20,7 @@ ALL = {
     "schedule.csv",
     "faults.csv",
     "stray.csv",
+    "available.csv",
     "findings.csv",
     "electrodes.csv",
     "results.json",

@@ -103,14 +103,32 @@ def checklist_content(plan: Plan, found: Sequence[Stop], on: date, cover: Cover)
         "install_head": ["", "For", "From → to", "Size", "How it is made; maker's torque", "By"],
         "look_head": ["", "What", "Right is", "When", "Clause"],
         "site_title": "The whole site",
-        "stops": [_stop(stop, brief) for stop in found],
+        "more_places": "and others alike",
+        "stops": _together(found) if brief else [_stop(stop, brief) for stop in found],
     }
     return report(data, plan.site)
+
+
+def _together(found: Sequence[Stop]) -> list[dict[str, Any]]:
+    """Return the stops of a large site, those where the same is looked at in one.
+
+    A stop where something is put in stands by itself; the order is that of the walk to the first.
+    """
+    rows: dict[object, tuple[Stop, list[str]]] = {}
+    for stop in found:
+        what = tuple((line.id, line.clause) for line in stop.look)
+        key: object = stop.place if stop.install or stop.place == SITE else what
+        rows.setdefault(key, (stop, []))[1].append(stop.place)
+    return [
+        {**_stop(stop, brief=True), "places": places if len(places) > 1 else []}
+        for stop, places in rows.values()
+    ]
 
 
 def _stop(stop: Stop, brief: bool) -> dict[str, Any]:
     return {
         "place": stop.place,
+        "places": [],
         "cautions": list(stop.cautions),
         "install": [[row.short, f"{row.from_} → {row.to}", row.chosen] for row in stop.install],
         "look": [

@@ -22,6 +22,7 @@ from bondwright.papers.pdf import PAPERS, Paper, report_pdf
 from bondwright.papers.pictures import Pictures, draw_pictures, whole_picture
 from bondwright.papers.results import Progress, Results, silent
 from bondwright.papers.tables import (
+    available_csv,
     earth_tests_csv,
     electrodes_csv,
     faults_csv,
@@ -160,6 +161,7 @@ def _makers(
         yield "schedule.csv", lambda: schedule_csv(results.plan).encode()
         yield "faults.csv", lambda: faults_csv(results).encode()
         yield "stray.csv", lambda: stray_csv(results).encode()
+        yield "available.csv", lambda: available_csv(results).encode()
         yield "findings.csv", lambda: findings_csv(results).encode()
         if results.ground.rows:
             yield "electrodes.csv", lambda: electrodes_csv(results).encode()

@@ -9,6 +9,7 @@ from datetime import date
 from typing import Any, Final
 
 from bondwright import __version__
+from bondwright.draw.part import LARGE
 from bondwright.explain.faults import fault_name, openers, times
 from bondwright.explain.stray import tell_stray
 from bondwright.explain.words import amps, capital, counted, device_rating, listed, volts
@@ -24,6 +25,8 @@ from bondwright.studies.faults import FaultResult
 
 MOST_NAMED: Final = 3
 """Assumptions named on the cover."""
+MOST_IN_CELL: Final = 6
+"""Devices alike named in one cell."""
 MOST_IN_STATE: Final = 400
 """Faults on the sheet of a state; with more, those that don't hold."""
 
@@ -96,7 +99,8 @@ def available_content(found: Sequence[AvailableAt], plan: Plan) -> dict[str, Any
         "first cycles, symmetrical r.m.s., with the utility at the strength given and motors "
         "running; its highest instantaneous value; and the interrupting ratings of what stands "
         "there. Where it is greatest in another state than the normal one, that is named. A change "
-        "at the utility or on site makes it another one: date what is posted.",
+        "at the utility or on site makes it another one: date what is posted."
+        + (" Places with a device; available.csv has all." if len(found) > LARGE else ""),
         "head": ["Place", "System", "Available", "Between", "Peak", "Devices there", "Verdict"],
         "widths": [3, 2, 0, 2, 0, 5, 0],
         "rows": [
@@ -105,6 +109,7 @@ def available_content(found: Sequence[AvailableAt], plan: Plan) -> dict[str, Any
                 "badge": badge(one.verdict) if one.duties else None,
             }
             for one in found
+            if one.duties or len(found) <= LARGE
         ],
     }
 
@@ -113,15 +118,15 @@ def available_cells(one: AvailableAt, plan: Plan) -> tuple[str, ...]:
     """Return a place's row: place, system, current, between what, peak, devices."""
     system = plan.topology.systems.get(one.place)
     motors = f", {amps(one.of_motors)} of it from motors" if one.of_motors >= 1 else ""
+    alike: dict[str, list[str]] = {}
+    for d in one.duties:
+        held = d.judgement.rating_a
+        rating = "rating to interrupt not given" if held is None else f"interrupts {amps(held)}"
+        name = "main" if d.device.startswith("main ") else d.device.removeprefix("device ")
+        alike.setdefault(f"{device_rating(d.rating)}, {rating}", []).append(name)
     told = [
-        f"{'main' if d.device.startswith('main ') else d.device.removeprefix('device ')}: "
-        f"{device_rating(d.rating)}, "
-        + (
-            "rating to interrupt not given"
-            if d.judgement.rating_a is None
-            else f"interrupts {amps(d.judgement.rating_a)}"
-        )
-        for d in one.duties
+        f"{listed(names) if len(names) <= MOST_IN_CELL else counted(len(names), 'device')}: {what}"
+        for what, names in alike.items()
     ]
     return (
         one.place,

@@ -52,8 +52,11 @@ Progress = Callable[[str, int, int], None]
 """Called with what is being done, how much of it is done, and how much there is. It may raise
 (KeyboardInterrupt, say): the work stops there and nothing half-done is left behind."""
 
-MOST_STORIES: Final = 3
+MOST_STORIES: Final = 2
 """Ties and panels of a large site for which the papers tell what a tie more or less does."""
+
+NEAR_ENOUGH: Final = 1e-4
+"""Part of a fault's current that steel raceways of a large site may be left as they are for."""
 
 _EVERY: Final = 25
 """Faults between two calls of the progress callback."""
@@ -167,7 +170,8 @@ def study(plan: Plan, progress: Progress | None = None) -> Results:
     tell("building the circuit", 1, 1)
     lap("circuit")
     chosen = possible_faults(quiet)
-    faults = follow_all(quiet, chosen, partial(_now_and_then, tell, "following faults"))
+    told = partial(_now_and_then, tell, "following faults")
+    faults = follow_all(quiet, chosen, told, within=NEAR_ENOUGH)
     lap("faults")
     tell("normal use", 0, 1)
     stray = study_stray(loaded)
@@ -273,7 +277,8 @@ def _by_state(
         network = build(plan, loads=False, state=state)
         chosen = possible_faults(network, [FaultKind.LINE_TO_METAL])
         what = f"faults in state {state.id}"
-        followed = follow_all(network, chosen, partial(_now_and_then, tell, what))
+        told = partial(_now_and_then, tell, what)
+        followed = follow_all(network, chosen, told, within=NEAR_ENOUGH)
         use = study_stray(build(plan, state=state))
         found.append(StateResult(state.id, tuple(sorted(state.on)), followed, use))
     return tuple(found)
@@ -299,7 +304,8 @@ def _left_out(faults: Sequence[FaultResult], most: int | None) -> Iterator[Assum
         "papers",
         f"On a site of this size {full} of {len(faults)} faults are told in full: the worst of "
         "those that don't hold, and those with several openings. Of the others there are current, "
-        "openings, times, touch voltage and verdict, with steel raceways at their own currents. "
+        "openings, times, touch voltage and verdict, with steel raceways at their own currents "
+        f"where that changes the current by more than {NEAR_ENOUGH:.2%}. "
         f"What a tie more or less does is told for {most} ties and {most} panels.",
     )
 

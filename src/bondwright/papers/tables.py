@@ -165,6 +165,36 @@ def stray_csv(results: Results) -> str:
     )
 
 
+def available_csv(results: Results) -> str:
+    """Write the available fault current at every place."""
+    header = (
+        "place",
+        "available [A]",
+        "between",
+        "peak [A]",
+        "of motors [A]",
+        "state",
+        "devices",
+        "verdict",
+    )
+    return table(
+        header,
+        (
+            (
+                one.place,
+                one.available.current,
+                one.available.between,
+                one.available.peak,
+                one.of_motors,
+                one.state or "normal",
+                "; ".join(f"{d.device}: {d.rating}" for d in one.duties),
+                str(one.verdict),
+            )
+            for one in results.available
+        ),
+    )
+
+
 def electrodes_csv(results: Results) -> str:
     """Write the electrode sheet as a table."""
     return table(*electrode_table(results.ground, results.earth_tests))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Final
 
 from bondwright.explain.disconnection import HEAD, NOTE, row
 from bondwright.explain.words import amps, capital, counted, device_rating, listed
@@ -12,6 +12,8 @@ from bondwright.rules.answer import Verdict
 from bondwright.studies.faults import FaultResult
 from bondwright.studies.protection import Duty
 
+MOST_DEVICES: Final = 200
+"""With more devices than this those that are alike stand in one row."""
 LIVE_A = 1.0
 """A device that no fault can put more than this through is not in service in normal use, A."""
 
@@ -77,8 +79,11 @@ def worst(verdicts: list[Verdict], faults: list[FaultResult]) -> Verdict:
 
 def _devices(results: Results) -> dict[str, Any]:
     ahead = {series.downstream: series for series in results.series}
-    rows = []
-    for duty in results.duties:
+    rows: list[dict[str, Any]] = []
+    duties = results.duties
+    if len(duties) > MOST_DEVICES:  # then the one with most available speaks for those alike
+        duties = tuple(sorted(duties, key=lambda duty: -duty.available))
+    for duty in duties:
         if duty.available < LIVE_A:
             continue
         series = ahead.get(duty.device)
@@ -101,8 +106,23 @@ def _devices(results: Results) -> dict[str, Any]:
         f"({counted(len(rows), 'device')}); and whether it opens without the one ahead of it. "
         "Labels of available fault current carry the date.",
         "head": ["Device", "Available", "Interrupting rating", "Opens alone", "Verdict"],
-        "rows": rows,
+        "rows": _together(rows) if len(rows) > MOST_DEVICES else rows,
     }
+
+
+def _together(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Return rows with devices alike in one, under the name of the first, and their number."""
+    alike: dict[tuple[str, ...], list[dict[str, Any]]] = {}
+    for each in rows:
+        rating = each["cells"][0].partition(" at ")[0]
+        alike.setdefault((rating, *each["cells"][2:], each["badge"]["word"]), []).append(each)
+    found = []
+    for those in alike.values():
+        first = {**those[0], "cells": list(those[0]["cells"])}
+        if len(those) > 1:
+            first["cells"][0] += f" and {counted(len(those) - 1, 'other')} alike"
+        found.append(first)
+    return found
 
 
 def _available(duty: Duty) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from datetime import date
 from typing import Any
 
+from bondwright.draw.part import LARGE
 from bondwright.explain.dialect import report
 from bondwright.explain.test_sheet import CAUTION, limit_words, quantity, rows
 from bondwright.explain.words import capital
@@ -32,6 +33,7 @@ def tests_content(
 ) -> dict[str, Any]:
     """Return the sheets as plain data for their paper."""
     site = results.plan.site
+    brief = len(site.places) > LARGE
     data: dict[str, Any] = {
         "title": site.site,
         "subtitle": "Test sheets",
@@ -43,9 +45,22 @@ def tests_content(
         "numbers are those of the sheet for a computer, which is read back and judged.",
         "head": ["No", "Measure", "Between", "State", "With", "Expected", "Limit", "Reading", ""],
         "instruments": "Instruments, serial numbers, date of calibration",
+        "brief": brief,
+        "kinds_head": ["Measure", "State", "With", "Limit from"],
+        "kinds": _kinds(found) if brief else [],
         "places": list(_places(found)),
     }
     return report(data, site)
+
+
+def _kinds(found: Sequence[MeasuringPoint]) -> list[list[str]]:
+    """Return how each thing is measured, once for all places of a large site."""
+    rows = {
+        (capital(p.what.value), p.state, p.instrument, p.source if "opens for sure" not in p.source
+         else "the device ahead, see the table for a computer")
+        for p in found
+    }  # fmt: skip
+    return [list(row) for row in sorted(rows)]
 
 
 def _places(found: Sequence[MeasuringPoint]) -> Iterator[dict[str, Any]]:

@@ -22,6 +22,7 @@ from bondwright.studies.fault_model import Fault, FaultKind, FaultResult, Openin
 from bondwright.studies.fault_parts import Flags
 from bondwright.studies.fault_table import VERDICTS, FaultTable, study_many
 from bondwright.studies.faults import sources_ahead, study_fault
+from bondwright.studies.wall_settling import DROPPED
 
 MANY: Final = 600
 """Faults from which on they are followed side by side."""
@@ -39,6 +40,7 @@ def follow_all(
     *,
     many: int = MANY,
     in_full: int = IN_FULL,
+    within: float = DROPPED,
 ) -> tuple[FaultResult, ...]:
     """Follow faults, each by itself where there are few, else side by side.
 
@@ -49,6 +51,8 @@ def follow_all(
         many: how many are too many to be followed each by itself.
         in_full: of too many, how many are told in full: the worst of those that don't hold, one
             for each kind at a place, and the fault to metal with the largest loop.
+        within: of too many, part of a current that steel raceways may be left out for, as for
+            :func:`bondwright.studies.fault_table.study_many`.
 
     Returns:
         The results in the order of the faults. Those with ``in_full`` False have no path, no
@@ -62,7 +66,7 @@ def follow_all(
             found.append(study_fault(network, fault))
         tell(len(faults), len(faults))
         return tuple(found)
-    table = study_many(network, faults, progress=tell)
+    table = study_many(network, faults, progress=tell, within=within)
     chosen = list(_worth_telling(table, in_full))
     # A table has the current of the first opening only.
     chosen += [k for k in np.flatnonzero(_several(table)).tolist() if k not in set(chosen)]
