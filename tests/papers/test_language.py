@@ -12,6 +12,7 @@ from pypdf import PdfReader
 
 from bondwright.cli.main import main
 from bondwright.explain.language import LANGUAGES, Language, labels_of, speaking
+from bondwright.papers.package import write_papers
 from bondwright.papers.pdf import report_pdf, words
 from bondwright.papers.pictures import draw_pictures
 from bondwright.papers.results import study
@@ -62,3 +63,25 @@ def test_the_command_says_what_stands_in_english(tmp_path: Path) -> None:
     assert ran.exit_code == 0, ran.output
     assert "texts stand in English" not in ran.output
     assert (tmp_path / "report.pdf").read_bytes().startswith(b"%PDF")
+
+
+@pytest.mark.parametrize("path", [FARM, WHOLE], ids=lambda path: path.stem)
+@pytest.mark.parametrize("paper", ["owner", "labels", "material", "tests"])
+def test_papers_to_take_along_are_told_in_full(path: Path, paper: str, tmp_path: Path) -> None:
+    results = study(plan(load(path)))
+    labels = labels_of(results.plan.site) | {tie.id for tie in results.plan.ties}
+    with speaking(Language("es", labels)) as language:
+        write_papers(results, tmp_path, formats=[paper])
+    assert list(language.lacking) == []
+
+
+def test_a_paper_that_lacks_most_words_is_english_as_a_whole(tmp_path: Path) -> None:
+    """The checklist isn't in the table yet: no sheet is half in one language."""
+    results = study(plan(load(FARM)))
+    with speaking(Language("es", labels_of(results.plan.site))) as language:
+        write_papers(results, tmp_path, formats=["checklist"])
+    text = PdfReader(tmp_path / "checklist.pdf").pages[0].extract_text()
+    assert "Installation checklist, in walking order" in text
+    assert "Rules" in text
+    assert "Reglas" not in text
+    assert len(language.lacking) > 100

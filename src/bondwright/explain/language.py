@@ -31,6 +31,8 @@ LANGUAGES: Final[Mapping[str, str]] = {ENGLISH: "English", "es": "español"}
 _A_SENTENCE: Final = 3
 """Spaces in a line of a drawing that is told as a sentence is."""
 
+_COMMA: Final = re.compile(r", (?![^(]*\))")
+"""Between members of a list, not within brackets."""
 _LETTERS: Final = re.compile(r"[^·:\s](?:[^·:]*[^·:\s])?")
 """Pieces of lettering between its dots and colons."""
 
@@ -150,11 +152,22 @@ class Language:
         words = "|".join(re.escape(label) for label in longest)
         self._label = re.compile(rf"(?<!\w)(?:{words})(?!\w)") if words else None
         self._said: dict[str, str | None] = {}
+        self._asked: set[str] = set()
+
+    @property
+    def met(self) -> int:
+        """How many different texts it was asked for."""
+        return len(self._asked)
+
+    def fresh(self) -> Language:
+        """Return the same language without what it was asked for and lacked."""
+        return Language(self.tag, self._labels)
 
     def __call__(self, text: str) -> str:
         """Return a text in this language; what the table lacks stays as it is."""
         if self._table is None or not text.strip():
             return text
+        self._asked.add(text)
         whole = self._tell(text)
         if whole is None and self._label is not None:
             # A label may have words of a sentence in it ("feeder to the barn"): set it aside.
@@ -170,6 +183,12 @@ class Language:
             self.lacking[text] = None
             return text
         return " ".join(self(part) for part in parts)
+
+    def where_known(self, text: str) -> str:
+        """Return a text told if all of it can be, and else as it is: it may be a person's own."""
+        if self._table is None or not text.strip():
+            return text
+        return self._slot(text) or text
 
     def lettering(self, text: str) -> str:
         """Return the lettering of a drawing in this language, word for word and as short.
@@ -293,7 +312,7 @@ def _splits(text: str) -> Iterator[tuple[list[str], str]]:
     if " and " in text:
         for match in re.finditer(" and ", text):
             head, last = text[: match.start()], text[match.end() :]
-            yield [*head.split(", "), last], " and "
+            yield [*_COMMA.split(head), last], " and "
             yield [head, last], " and "
     for glue in ("; ", ", ", " – ", " → "):
         if glue in text:

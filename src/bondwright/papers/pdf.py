@@ -32,6 +32,8 @@ from bondwright.papers.sizes import GUTTER, PAPERS, Paper, Size, size, spot
 
 __all__ = ["PAPERS", "Paper", "PaperError", "report_pdf", "set_pdf", "words"]
 
+MOST_LACKING: Final = 0.25
+"""Part of a paper's texts that may lack words in a language; with more it is set in English."""
 LONGEST_TITLE: Final = 70
 """Letters of a title in the running head."""
 
@@ -103,7 +105,7 @@ def set_pdf(
         PaperError: typst refuses.
     """
     title = str(data["title"])
-    language = spoken()
+    language = _for_this_paper(data)
     whole = {
         "short_caution": language(SHORT),
         **_told(data, language),
@@ -122,10 +124,28 @@ def set_pdf(
     return _compile(given, on)
 
 
+def _for_this_paper(data: Mapping[str, Any]) -> Language:
+    """Return the language asked for, or English where it lacks most words of a paper.
+
+    A sheet half in one language and half in another is no help to anybody on site.
+    """
+    language = spoken()
+    if language.tag == ENGLISH:
+        return language
+    trial = language.fresh()
+    trial.told({key: one for key, one in data.items() if key not in {*OWN_WORDS, "pictures"}})
+    if len(trial.lacking) <= MOST_LACKING * trial.met:
+        return language
+    language.lacking.update(trial.lacking)
+    return Language(ENGLISH)
+
+
 def _told(data: Mapping[str, Any], language: Language) -> dict[str, Any]:
     """Return a paper's data in its language; what a person wrote and where pictures go stay."""
     kept = {*OWN_WORDS, "pictures", "groups"}
     told = {key: one if key in kept else language.told(one) for key, one in data.items()}
+    if isinstance(data.get("note"), str):
+        told["note"] = language.where_known(data["note"])
     for group, drawn in (data.get("pictures") or {}).items():
         told["pictures"] = {**told["pictures"], group: [_retold(one, language) for one in drawn]}
     if language.lacking and isinstance(told.get("check"), list):
