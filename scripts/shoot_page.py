@@ -73,7 +73,7 @@ def _typing(page: Page) -> None:
 
 
 def _causes(page: Page) -> None:
-    page.evaluate("document.querySelector('.field').classList.remove('typing')")
+    page.evaluate("document.querySelector('.afield').classList.remove('typing')")
     page.locator(".causes summary").first.click()
     page.evaluate("document.querySelector('#hunt-says').scrollIntoView()")
 

@@ -132,7 +132,7 @@ def test_a_defect_is_hunted_to_its_place_through_a_dropped_line_and_a_reload(
             settle_hunt(page, 1)
             line.close()  # the server is gone
             take(page, somebody)
-            status = page.locator(".field .line[role=status]")
+            status = page.locator(".afield .line[role=status]")
             expect(status).to_contain_text("No line to the server. 1 entry waits")
             expect(page.locator(".notes")).to_contain_text("waits")
             page.reload()  # and so is the page
@@ -217,7 +217,7 @@ def test_a_reading_of_ones_own_is_entered_mended_and_removed(browser: Browser) -
         expect(page.locator(".notes li")).to_contain_text("0.02 V")
         page.click(".notes li button.icon")
         settle_hunt(page, 0)
-        expect(page.locator(".field")).to_contain_text("Readings (0)")
+        expect(page.locator(".afield")).to_contain_text("Readings (0)")
         page.click("#toast >> text=Undo")
         settle_hunt(page, 1)
 

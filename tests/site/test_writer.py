@@ -283,6 +283,8 @@ def test_a_place_is_renamed_though_a_run_that_is_open_too_has_its_id(
     assert new.runs["shed"].to == "cabin"
     # As long as both have something to open, nothing is lost on the way back either.
     assert not problems(new)
+    if device:
+        assert read(rename_id(rename_id(text, "shed", "cabin"), "cabin", "shed")) == read(text)
 
 
 def test_renaming_refuses_what_is_not_clear() -> None:

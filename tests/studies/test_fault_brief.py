@@ -14,7 +14,7 @@ from bondwright.studies.faults import possible_faults, study_fault
 
 SITE = build(plan(large_site(30, 2)), loads=False)
 FAULTS = possible_faults(SITE)
-BRIEF = follow_all(SITE, FAULTS, many=1, in_full=10)
+BRIEF = follow_all(SITE, FAULTS, many=1, in_full=10, within=1e-7)
 
 
 def test_what_matters_is_told_in_full() -> None:

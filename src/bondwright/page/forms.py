@@ -41,7 +41,7 @@ def forms() -> tuple[FormInfo, ...]:
     schema = json_schema()
     told = _Told(data, schema["$defs"])
     shape = site_shape()
-    site = {key: part for key, part in shape.fields.items() if part.kind not in ("table", "group")}
+    site = {key: part for key, part in shape.fields.items() if key not in TABLES}
     found = [told.form("", data["site"], Shape("group", site, required=("site",)), schema)]
     for table in TABLES:
         item = shape.fields[table].item

@@ -212,7 +212,26 @@ def renamed(text: str, old: str, new: str) -> tuple[str, SourceText]:
     new_text = source.text
     for start, end, piece in sorted(cuts, reverse=True):
         new_text = new_text[:start] + piece + new_text[end:]
-    return _held(text, new_text, wanted)
+    held, after = _held(text, new_text, wanted)
+    for loc in _twice(after, new):
+        held, after = _without(held, after, loc)
+    return held, after
+
+
+def _twice(source: SourceText, id: str) -> list[LocPath]:
+    """Return where a state opens an id that it opens already, the last first.
+
+    A place and a run that are both open have one entry in the list once they share a name.
+    """
+    found: list[LocPath] = []
+    for name, entry in _table(source.data, "states").items():
+        listed = entry.get("open") if isinstance(entry, dict) else None
+        spots: list[LocPath] = [
+            ("states", name, "open", k)
+            for k in range(len(listed) if isinstance(listed, list) else 0)
+        ]
+        found += [loc for loc in spots if _as_id(source, loc) == id][1:]
+    return found[::-1]
 
 
 def _next_item(text: str, start: int, item: str) -> str:

@@ -57,7 +57,7 @@ export class FieldHunt {
     this.sofar = h("button", { type: "button", class: "sofar", onclick: () => this.result.scrollIntoView({ block: "start" }) });
     this.begun = read();
     this.said = "";
-    this.root = h("div", { class: "field" }, h("h2", {}, "Hunt"), this.before, this.status, this.copy, this.sofar, this.ask, this.result, this.list, this.own.root);
+    this.root = h("div", { class: "afield" }, h("h2", {}, "Hunt"), this.before, this.status, this.copy, this.sofar, this.ask, this.result, this.list, this.own.root);
   }
 
   /** Called when the tab is opened. */
