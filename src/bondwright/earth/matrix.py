@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import os
+from concurrent.futures import ThreadPoolExecutor
+from functools import partial
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -10,7 +14,7 @@ from bondwright.earth.pieces import NEAR, Pieces, line_potential, pair_mean, sel
 from bondwright.earth.soil import Array, Soil
 
 _CHUNK = 60_000
-_POINTS = 400_000
+_POINTS = 60_000
 
 
 def piece_matrix(pieces: Pieces, soil: Soil) -> Array:
@@ -105,9 +109,14 @@ def point_matrix(pieces: Pieces, soil: Soil, points: Array) -> Array:
         k = np.flatnonzero(pieces.layer == layer)
         made = images(soil, int(layer), here).at_depth(depth)
         step = max(1, _POINTS // k.size)
-        for begin in range(0, len(points), step):
-            part = slice(begin, begin + step)
-            found[part, k] = _at_points(pieces, k, points[part], made)
+        parts = [slice(begin, begin + step) for begin in range(0, len(points), step)]
+        one = partial(_at_points, pieces, k, made=made)
+        # numpy lets go of the interpreter over whole arrays, so threads share the machine.
+        with ThreadPoolExecutor(min(len(parts), os.cpu_count() or 1)) as workers:
+            for part, value in zip(
+                parts, workers.map(one, (points[p] for p in parts)), strict=True
+            ):
+                found[part, k] = value
     return found
 
 

@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from bondwright.network.converge import RacewayCurrents, RacewayReport, converge_raceways
+from bondwright.network.inverters import InverterState
 from bondwright.network.limits import solve_with_inverters
 from bondwright.network.runs import Strand, raceway_currents, strands
 from bondwright.network.solve import Change, Injection, Solution, Solver
@@ -47,7 +48,7 @@ def settled(
     Returns:
         The solution, and how the raceways settled; None where no steel carries a current.
     """
-    first = _solve(network, changes, injections)
+    first, states = _solve(network, changes, injections, {})
     most = _most(network, first)
     section = network.solver.section_index
     active = {
@@ -63,8 +64,9 @@ def settled(
     def solve(
         walls: Mapping[Tube, TubeSurfaces],
     ) -> tuple[Solution, dict[Tube, RacewayCurrents]]:
+        nonlocal states
         reshaped = [c for key in active for c in wall_changes(network, key, walls[key])]
-        solution = _solve(network, [*changes, *reshaped], injections)
+        solution, states = _solve(network, [*changes, *reshaped], injections, states)
         currents = {
             (run, number): _currents(network, solution, run)[number] for run, number in active
         }
@@ -74,11 +76,17 @@ def settled(
 
 
 def _solve(
-    network: Network, changes: Sequence[Change], injections: Sequence[Injection]
-) -> Solution:
+    network: Network,
+    changes: Sequence[Change],
+    injections: Sequence[Injection],
+    start: Mapping[str, InverterState],
+) -> tuple[Solution, Mapping[str, InverterState]]:
     if not network.inverters:
-        return network.solver.solve(changes, injections)
-    return solve_with_inverters(network.solver, network.inverters, changes, injections)[0]
+        return network.solver.solve(changes, injections), {}
+    solution, states, _ = solve_with_inverters(
+        network.solver, network.inverters, changes, injections, start=start
+    )
+    return solution, states
 
 
 def _most(network: Network, solution: Solution) -> npt.NDArray[np.float64]:

@@ -40,6 +40,7 @@ TOLERANCE: Final = 1e-9
 
 _LIMIT: Final = 200
 _STEP: Final = 0.7
+_MEMORY: Final = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +140,7 @@ class SteelTube:
             log_mu = np.log(np.array(start.permeability))
         residual, step, rounds = math.inf, _STEP, 0
         field = np.zeros(LAYERS)
+        steps = _Steps()
         layers = layer_impedances(radii, self.resistivity, np.exp(log_mu), frequency)
         while rounds < _LIMIT and residual > TOLERANCE:
             rounds += 1
@@ -148,7 +150,8 @@ class SteelTube:
             last, residual = residual, float(np.max(np.abs(change)))
             if residual > 0.8 * last:
                 step = max(0.7 * step, 0.2)
-            log_mu = log_mu + (change if residual <= TOLERANCE else step * change)
+                steps = _Steps()
+            log_mu = log_mu + change if residual <= TOLERANCE else steps.next(log_mu, change, step)
             layers = layer_impedances(radii, self.resistivity, np.exp(log_mu), frequency)
         z_aa, z_ab, z_bb = chain(layers)
         mu = np.exp(log_mu)
@@ -157,6 +160,32 @@ class SteelTube:
         return TubeSurfaces(
             z_aa, z_ab, z_bb, mean, tuple(mu.tolist()), rounds, residual, residual <= TOLERANCE
         )
+
+
+class _Steps:
+    """Steps towards a fixed point, each led by the last few (D. G. Anderson, J. ACM 12, 1965)."""
+
+    def __init__(self) -> None:
+        self._points: list[Floats] = []
+        self._changes: list[Floats] = []
+
+    def next(self, point: Floats, change: Floats, step: float) -> Floats:
+        """Return where to go on.
+
+        Args:
+            point: where the iteration is.
+            change: what the map would add there.
+            step: part of a change to take.
+        """
+        self._points = [*self._points[1 - _MEMORY :], point]
+        self._changes = [*self._changes[1 - _MEMORY :], change]
+        ahead: Floats = point + step * change
+        if len(self._points) > 1:
+            moved = np.diff(self._points, axis=0).T
+            turned = np.diff(self._changes, axis=0).T
+            parts = np.linalg.lstsq(turned, change, rcond=1e-12)[0]
+            ahead = ahead - (moved + step * turned) @ parts
+        return ahead
 
 
 @lru_cache(maxsize=1024)
