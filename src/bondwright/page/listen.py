@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import ipaddress
 import socket
 from collections.abc import Callable
@@ -169,5 +170,10 @@ def serve(
         scheme = "https" if names.tls else "http"
         shown = "127.0.0.1" if name in ANYWHERE else _shown(name)
         started(address.public or f"{scheme}://{shown}:{taken}/")
+        # A plan is tens of thousands of objects: looking through all of them for circles in the
+        # middle of an answer takes longer than the answer.
+        gc.collect()
+        gc.freeze()
+        gc.set_threshold(200_000, 20, 50)
         with suppress(KeyboardInterrupt):  # which is how a person ends it
             uvicorn.Server(config).run(sockets=[door])

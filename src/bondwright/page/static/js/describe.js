@@ -64,7 +64,7 @@ export async function describeView(page) {
   const views = /** @type {const} */ ({ lists: "Lists", text: "As text", schedule: "Panel schedule", ...(page.kept?.kind === "job" ? { revisions: "Revisions" } : {}) });
   if (!(shown.view in views)) shown.view = "lists";
   const bar = h("div", { class: "switch", role: "group", "aria-label": "Ways to describe it" }, ...Object.entries(views).map(([name, word]) =>
-    h("button", { type: "button", "aria-pressed": String(shown.view === name), onclick: () => { shown.view = /** @type {any} */ (name); void turn(page, null); } }, word)));
+    h("button", { type: "button", "aria-pressed": String(shown.view === name), onclick: () => { if (shown.view === name && !shown.open) return; shown.view = /** @type {any} */ (name); void turn(page, null); } }, word)));
   document.body.classList.toggle("wide", shown.view === "text" || shown.view === "schedule");
   const body = shown.view === "text" ? await textView(page)
     : shown.view === "schedule" ? scheduleView(page, told.tables, shown.panel)
