@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from bondwright.catalog.sizes import Conductor, Material
 from bondwright.plan.model import Purpose, ScheduleItem
-from bondwright.plan.parts import Context, Part, cannot_tell, checked, short_finding
+from bondwright.plan.parts import Context, Part, cannot_tell, in_schedule_only
 from bondwright.rules.answer import Verdict
 from bondwright.rules.areas import area_bond
 from bondwright.rules.inputs import CannotTellError
 from bondwright.rules.planes import plane_bond
-from bondwright.site.fields import NoWire
 from bondwright.site.model import AreaKind
 
 _HAVE_BONDS = frozenset({AreaKind.POOL, AreaKind.LIVESTOCK, AreaKind.POND, AreaKind.TUB})
@@ -55,22 +52,5 @@ def plan_area(ctx: Context, name: str) -> Part:
         return part
     if answer is None:
         return part
-    item = replace(item, required=answer)
-    if area.bond is NoWire.NONE:
-        remark = f"none; {answer.size} is asked"
-        part.items.append(
-            replace(item, form="none", given=True, verdict=Verdict.FALLS_SHORT, remark=remark)
-        )
-        return part
-    if given is not None:
-        verdict, remark = checked(given, answer)
-        item = replace(item, verdict=verdict, remark=remark)
-    elif ctx.designing:
-        remark = "as designed; in this schedule only, not in the computed circuit"
-        item = replace(item, chosen=answer.size, verdict=Verdict.HOLDS, remark=remark)
-    else:
-        item = replace(item, remark=f"its size is not described; {answer.size} is asked")
-    part.items.append(item)
-    if item.verdict is not Verdict.HOLDS:
-        part.findings.append(short_finding(item, answer))
+    in_schedule_only(ctx, item, area.bond, answer, part)
     return part

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from bondwright.catalog.sizes import Conductor, Material
 from bondwright.plan.model import Purpose, ScheduleItem
-from bondwright.plan.parts import Context, Part, checked, short_finding
+from bondwright.plan.parts import Context, Part, in_schedule_only
 from bondwright.rules.answer import Answer, Verdict
 from bondwright.rules.direct_current import (
     conductor_of,
@@ -66,22 +66,6 @@ def _row(
     part = Part()
     given = said if isinstance(said, Conductor) else None
     answer = make(given.material if given is not None else Material.CU)
-    item = replace(item, required=answer, chosen=given, given=given is not None)
-    if said is NoWire.NONE:
-        remark = f"none; {answer.size} is asked"
-        part.items.append(
-            replace(item, form="none", given=True, verdict=Verdict.FALLS_SHORT, remark=remark)
-        )
-        return part
-    if given is not None:
-        verdict, remark = checked(given, answer)
-        item = replace(item, verdict=verdict, remark=remark)
-    elif ctx.designing:
-        remark = "as designed; in this schedule only, not in the computed circuit"
-        item = replace(item, chosen=answer.size, verdict=Verdict.HOLDS, remark=remark)
-    else:
-        item = replace(item, remark=f"its size is not described; {answer.size} is asked")
-    part.items.append(item)
-    if item.verdict is not Verdict.HOLDS:
-        part.findings.append(short_finding(item, answer))
+    item = replace(item, chosen=given, given=given is not None)
+    in_schedule_only(ctx, item, said, answer, part)
     return part

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bondwright.catalog.raceways import RacewayDimensions, dimensions
 from bondwright.catalog.sizes import Conductor
+from bondwright.plan.model import PlannedRun
 from bondwright.plan.parts import Context, Part
 from bondwright.site.fields import NoWire
 from bondwright.site.model import Run, Wiring
@@ -45,6 +46,35 @@ def lie_of(name: str, run: Run, part: Part) -> str:
         return _LIE[Wiring.RACEWAY]
     part.assume(name, "wiring taken as cable, its conductors touching")
     return _LIE[Wiring.CABLE]
+
+
+def planned_run(
+    ctx: Context, name: str, metal: Conductor | None, part: Part, *, bonded: bool
+) -> PlannedRun:
+    """Return a run once its bonding conductor is decided.
+
+    Args:
+        ctx: the context.
+        name: id of the run.
+        metal: the wire that bonds.
+        part: what is assumed goes into it.
+        bonded: whether the metal raceway joins the metal at both ends.
+    """
+    run = ctx.site.runs[name]
+    return PlannedRun(
+        id=name,
+        from_=run.from_,
+        to=run.to,
+        length=run.length,
+        on=ctx.tree.lines_of(name),
+        lines=run.lines,
+        neutral=planned_neutral(ctx, name, run, part),
+        metal=metal,
+        raceway=metal_raceway(run),
+        raceway_bonded=bonded,
+        lie=lie_of(name, run, part),
+        supply_side=name in ctx.tree.supply_side_runs,
+    )
 
 
 def raceway_bonded(

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Container, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from bondwright.catalog.sizes import Conductor, Material
 from bondwright.plan.ground import Said
 from bondwright.plan.model import Assumption, PlannedGround, ScheduleItem
 from bondwright.rules.answer import Answer, Finding, Severity, Verdict
 from bondwright.rules.inputs import CannotTellError, SupplyConductors, area_text
+from bondwright.site.fields import NoWire
 from bondwright.site.model import Describes, Site
 from bondwright.site.topology import Topology
 
@@ -109,6 +110,42 @@ def short_finding(item: ScheduleItem, answer: Answer, word: str = "") -> Finding
         else f"Find out what is there; {answer.size} or larger is asked.",
         answer.clause,
     )
+
+
+def in_schedule_only(
+    ctx: Context,
+    item: ScheduleItem,
+    said: Conductor | NoWire | None,
+    answer: Answer,
+    part: Part,
+) -> None:
+    """Put a conductor that the computed circuit lacks into the schedule, and judge it.
+
+    Args:
+        ctx: the context.
+        item: its row, with what is described as chosen; verdict and remark are set here.
+        said: what the description says of it.
+        answer: what is asked.
+        part: what it goes into.
+    """
+    item = replace(item, required=answer)
+    if said is NoWire.NONE:
+        remark = f"none; {answer.size} is asked"
+        part.items.append(
+            replace(item, form="none", given=True, verdict=Verdict.FALLS_SHORT, remark=remark)
+        )
+        return
+    if isinstance(said, Conductor):
+        verdict, remark = checked(said, answer)
+        item = replace(item, verdict=verdict, remark=remark)
+    elif ctx.designing:
+        remark = "as designed; in this schedule only, not in the computed circuit"
+        item = replace(item, chosen=answer.size, verdict=Verdict.HOLDS, remark=remark)
+    else:
+        item = replace(item, remark=f"its size is not described; {answer.size} is asked")
+    part.items.append(item)
+    if item.verdict is not Verdict.HOLDS:
+        part.findings.append(short_finding(item, answer))
 
 
 def say_ground(ctx: Context, name: str, part: Part, rule: str, cure: str, clause: str) -> None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from bondwright.catalog.raceways import RacewayDimensions
 from bondwright.catalog.sizes import Conductor, Material
 from bondwright.plan.bushings import plan_bushing
-from bondwright.plan.laying import lie_of, metal_raceway, planned_neutral, raceway_bonded
+from bondwright.plan.laying import metal_raceway, planned_run, raceway_bonded
 from bondwright.plan.model import PlannedRun, Purpose, ScheduleItem
 from bondwright.plan.parts import (
     Context,
@@ -58,20 +58,7 @@ def plan_run(ctx: Context, name: str) -> tuple[PlannedRun, Part]:
         metal = _derived_metal(ctx, name, run, raceway, part)
     plan_bushing(ctx, name, run, part)
     _lines(ctx, name, run, part)
-    planned = PlannedRun(
-        id=name,
-        from_=run.from_,
-        to=run.to,
-        length=run.length,
-        on=ctx.tree.lines_of(name),
-        lines=run.lines,
-        neutral=planned_neutral(ctx, name, run, part),
-        metal=metal.wire,
-        raceway=raceway,
-        raceway_bonded=metal.raceway_bonded,
-        lie=lie_of(name, run, part),
-        supply_side=on_supply,
-    )
+    planned = planned_run(ctx, name, metal.wire, part, bonded=metal.raceway_bonded)
     return planned, part
 
 

@@ -111,20 +111,12 @@ def other_metal_bond(
     Raises:
         TypeError: conductors in place of the device.
     """
-    found = equipment_ground(device, material, rules)
     because = (
         "Other metal pipe is bonded with a conductor that follows the overcurrent device of the "
         "circuit that may energise it; the equipment grounding conductor of that circuit may "
-        "serve.",
-        *found.because[1:],
+        "serve."
     )
-    return replace(
-        found,
-        rule="other-pipe-bond",
-        clause=clause("other-pipe-bond", rules),
-        because=because,
-        status=Status.least_sure(Status(found.status), Status.ONE_SOURCE).value,
-    )
+    return _like_the_ground("other-pipe-bond", because, Status.ONE_SOURCE, device, material, rules)
 
 
 def tray_bond(
@@ -140,20 +132,12 @@ def tray_bond(
     Raises:
         TypeError: conductors in place of the device.
     """
-    found = equipment_ground(device, material, rules)
     because = (
         "A metal cable tray is bonded as the enclosure of the conductors that lie in it: by the "
         "largest overcurrent device among them. Where the tray itself serves as equipment "
-        "grounding conductor, its own cross-section counts; that is the maker's figure.",
-        *found.because[1:],
+        "grounding conductor, its own cross-section counts; that is the maker's figure."
     )
-    return replace(
-        found,
-        rule="cable-tray-bond",
-        clause=clause("cable-tray-bond", rules),
-        because=because,
-        status=Status.least_sure(Status(found.status), Status.MEMORY).value,
-    )
+    return _like_the_ground("cable-tray-bond", because, Status.MEMORY, device, material, rules)
 
 
 def occupancy_bond(
@@ -170,19 +154,30 @@ def occupancy_bond(
         TypeError: conductors in place of the device.
         CannotTellError: see :func:`bondwright.rules.equipment.equipment_ground`.
     """
-    found = equipment_ground(device, material, rules)
     because = (
         "Plastic keeps this pipe apart from the rest, so the bond at the service does not reach "
         "it; it is bonded at the panel of its own occupancy, with a conductor that follows the "
-        "device of the feeder to it.",
-        *found.because[1:],
+        "device of the feeder to it."
     )
+    return _like_the_ground("occupancy-pipe-bond", because, Status.MEMORY, device, material, rules)
+
+
+def _like_the_ground(
+    rule: str,
+    because: str,
+    status: Status,
+    device: ProtectiveDevice,
+    material: Material,
+    rules: str,
+) -> Answer:
+    """Return the size of the device's equipment grounding conductor under another rule."""
+    found = equipment_ground(device, material, rules)
     return replace(
         found,
-        rule="occupancy-pipe-bond",
-        clause=clause("occupancy-pipe-bond", rules),
-        because=because,
-        status=Status.least_sure(Status(found.status), Status.MEMORY).value,
+        rule=rule,
+        clause=clause(rule, rules),
+        because=(because, *found.because[1:]),
+        status=Status.least_sure(Status(found.status), status).value,
     )
 
 

@@ -12,7 +12,7 @@ from enum import StrEnum
 from bondwright.catalog.raceways import RacewayDimensions
 from bondwright.catalog.sizes import Conductor, Material
 from bondwright.plan.iec.parts import compare, finding_of
-from bondwright.plan.laying import lie_of, metal_raceway, planned_neutral, raceway_bonded
+from bondwright.plan.laying import metal_raceway, planned_run, raceway_bonded
 from bondwright.plan.model import PlannedRun, Purpose, ScheduleItem
 from bondwright.plan.parts import Context, Part, cannot_tell
 from bondwright.rules.answer import Answer, Finding, Severity, Verdict
@@ -88,20 +88,7 @@ def plan_run(ctx: Context, name: str) -> tuple[PlannedRun, Part]:
         case _:
             metal = _circuit(ctx, name, run, raceway, part, Purpose.EQUIPMENT_GROUND)
     _lines(ctx, name, run, part)
-    planned = PlannedRun(
-        id=name,
-        from_=run.from_,
-        to=run.to,
-        length=run.length,
-        on=ctx.tree.lines_of(name),
-        lines=run.lines,
-        neutral=planned_neutral(ctx, name, run, part),
-        metal=metal.wire,
-        raceway=raceway,
-        raceway_bonded=metal.raceway_bonded,
-        lie=lie_of(name, run, part),
-        supply_side=name in ctx.tree.supply_side_runs,
-    )
+    planned = planned_run(ctx, name, metal.wire, part, bonded=metal.raceway_bonded)
     return planned, part
 
 
