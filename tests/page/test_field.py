@@ -6,6 +6,7 @@ import json
 import time
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
 from typing import Any, cast
 
 import pytest
@@ -325,3 +326,18 @@ def test_nothing_is_lost_when_many_send_at_once() -> None:
     with ThreadPoolExecutor(8) as senders:
         list(senders.map(send, those))
     assert len(book.notes) == 96
+
+
+def test_voltages_at_one_place_come_as_a_picture() -> None:
+    """120 and 95 V with 215 between (T11): L2 lies 25 V nearer to the neutral."""
+    site = load(Path(__file__).parents[1] / "cases" / "T11-al-splice-120-95.yaml")
+    cells = [
+        {"what": "voltage", "where": "garage", "of": of, "value": value}
+        for of, value in (("L1-N", "120 V"), ("L2-N", "95 V"), ("L1-L2", "215 V"))
+    ]
+    assert ranked(site, cells[:2]).planes == []
+    (plane,) = ranked(site, cells).planes
+    assert plane.name == "garage"
+    assert plane.told == ["At garage: L2 lies 24.3 V from where it is described."]
+    assert plane.svg.startswith("<svg")
+    assert 'id="phasors0-title"' in plane.svg

@@ -21,10 +21,11 @@ from bondwright.cli.common import (
 from bondwright.cli.site import RULES, SITE, read_plan
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from bondwright.plan.model import Plan
     from bondwright.studies.hunt.next_reading import Proposal
+    from bondwright.studies.hunt.phasors import PhasorPlane
     from bondwright.studies.hunt.rank import Ranking
 
 _SHOWN = 6
@@ -35,11 +36,20 @@ _SHOWN = 6
 @click.argument("readings", type=click.Path(path_type=Path))
 @click.option("--next", "ask_next", is_flag=True, help="Propose the next three readings.")
 @click.option("--state", metavar="NAME", help="State of rows that name none.")
+@click.option("--phasors", "picture", type=click.Path(path_type=Path), metavar="FILE.svg",
+              help="Draw where voltages put lines, neutral and ground: three or more at one "
+              "place.")  # fmt: skip
 @RULES
 @json_option
 @plain_errors
 def hunt(
-    site: Path, readings: Path, ask_next: bool, state: str | None, rules: str | None, as_json: bool
+    site: Path,
+    readings: Path,
+    ask_next: bool,
+    state: str | None,
+    picture: Path | None,
+    rules: str | None,
+    as_json: bool,
 ) -> None:
     """Rank what may be wrong with a site by a table of readings (CSV or YAML).
 
@@ -51,6 +61,7 @@ def hunt(
     from bondwright.studies.hunt.moments import Moment
     from bondwright.studies.hunt.next_reading import grouped, ports_of, propose
     from bondwright.studies.hunt.nuisance import network_at
+    from bondwright.studies.hunt.phasors import phasor_planes
     from bondwright.studies.hunt.rank import hunt as rank
     from bondwright.studies.hunt.readings import load_readings
     from bondwright.studies.hunt.staged import everything
@@ -62,15 +73,33 @@ def hunt(
     ranking = rank(plan, table, more=ports_of(asked))
     ranking = grouped(ranking, asked)
     proposals = propose(ranking, asked) if ask_next else ()
+    planes = phasor_planes(ranking)
+    if picture is not None:
+        from bondwright.draw.phasors import phasor_picture
+
+        if not planes:
+            raise click.UsageError(
+                f"{readings}: a picture needs three voltages at one place in one state"
+            )
+        picture.write_text(phasor_picture(planes).svg, encoding="utf-8")
     if as_json:
-        print_json(_data(plan, ranking, proposals))
+        print_json(_data(plan, ranking, proposals, planes))
     else:
-        _print(plan, ranking, proposals, ask_next=ask_next)
+        _print(plan, ranking, proposals, planes, ask_next=ask_next)
+        if picture is not None:
+            click.echo(f"wrote {picture}")
     top = ranking.causes[0]
     stop(HOLDS if ranking.stands_out and top.id == "nothing-wrong" else FALLS_SHORT)
 
 
-def _print(plan: Plan, ranking: Ranking, proposals: Sequence[Proposal], *, ask_next: bool) -> None:
+def _print(
+    plan: Plan,
+    ranking: Ranking,
+    proposals: Sequence[Proposal],
+    planes: Sequence[PhasorPlane],
+    *,
+    ask_next: bool,
+) -> None:
     from bondwright.explain.hunt import (
         HUNT_CAUTIONS,
         LEAST,
@@ -81,6 +110,7 @@ def _print(plan: Plan, ranking: Ranking, proposals: Sequence[Proposal], *, ask_n
         tell_proposal,
         utility_asks,
     )
+    from bondwright.explain.phasors import tell_plane
 
     for caution in HUNT_CAUTIONS:
         echo_text(f"! {caution}", "")
@@ -88,6 +118,8 @@ def _print(plan: Plan, ranking: Ranking, proposals: Sequence[Proposal], *, ask_n
     echo_text(headline(ranking), "")
     for item in ranking.contradictions:
         echo_text(f"Contradiction: {item.text}")
+    for plane in planes:
+        echo_text(" ".join(tell_plane(plane)))
     click.echo()
     told = [c for c in ranking.causes if c.probability >= LEAST][:_SHOWN]
     for number, cause in enumerate(told, 1):
@@ -121,7 +153,12 @@ def _echo_item(number: int, text: str) -> None:
     )
 
 
-def _data(plan: Plan, ranking: Ranking, proposals: Sequence[Proposal]) -> dict[str, object]:
+def _data(
+    plan: Plan,
+    ranking: Ranking,
+    proposals: Sequence[Proposal],
+    planes: Sequence[PhasorPlane],
+) -> dict[str, object]:
     from bondwright.explain.hunt import (
         HEATER_CAUTION,
         HUNT_CAUTIONS,
@@ -130,6 +167,7 @@ def _data(plan: Plan, ranking: Ranking, proposals: Sequence[Proposal]) -> dict[s
         utility_asks,
         voices_told,
     )
+    from bondwright.explain.phasors import tell_plane
 
     return {
         "format": "bondwright/hunt",
@@ -148,6 +186,20 @@ def _data(plan: Plan, ranking: Ranking, proposals: Sequence[Proposal]) -> dict[s
                 "text": item.text,
             }
             for item in ranking.contradictions
+        ],
+        "phasors": [
+            {
+                "place": plane.place,
+                "state": plane.state,
+                "closes": plane.closes,
+                "left_over_v": plane.left_over,
+                "read_v": _points(plane.points),
+                "described_v": _points(plane.described),
+                "likeliest_cause_v": _points(plane.expected),
+                "not_placed": list(plane.loose),
+                "told": list(tell_plane(plane)),
+            }
+            for plane in planes
         ],
         "causes": [
             {
@@ -180,3 +232,7 @@ def _data(plan: Plan, ranking: Ranking, proposals: Sequence[Proposal]) -> dict[s
             for p in proposals
         ],
     }
+
+
+def _points(points: Mapping[str, complex]) -> dict[str, list[float]]:
+    return {node: [z.real, z.imag] for node, z in points.items()}

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
 from typing import Final
 
+from bondwright.draw.phasors import phasor_picture
 from bondwright.explain.hunt import (
     HEATER_CAUTION,
     LEAST,
@@ -16,10 +17,11 @@ from bondwright.explain.hunt import (
     tell_proposal,
     utility_asks,
 )
+from bondwright.explain.phasors import heading, tell_plane
 from bondwright.explain.words import capital
 from bondwright.network.build import Network
 from bondwright.page.wire import Target
-from bondwright.page.wire_field import AskInfo, CauseInfo, HuntResult
+from bondwright.page.wire_field import AskInfo, CauseInfo, HuntResult, PlaneInfo
 from bondwright.plan.build import plan
 from bondwright.plan.model import Plan
 from bondwright.site.model import Site
@@ -29,6 +31,7 @@ from bondwright.studies.hunt.instruments import Quantity, instruments
 from bondwright.studies.hunt.moments import Moment
 from bondwright.studies.hunt.next_reading import Proposal, grouped, ports_of, propose
 from bondwright.studies.hunt.nuisance import network_at
+from bondwright.studies.hunt.phasors import PhasorPlane, phasor_planes
 from bondwright.studies.hunt.ports import Port
 from bondwright.studies.hunt.rank import Ranking, hunt
 from bondwright.studies.hunt.readings import readings_of
@@ -118,6 +121,7 @@ def _result(ranking: Ranking, proposals: Sequence[Proposal]) -> HuntResult:
         stands_out=ranking.stands_out,
         fits_nothing=ranking.fits_nothing,
         contradictions=[item.text for item in ranking.contradictions],
+        planes=[_plane(number, plane) for number, plane in enumerate(phasor_planes(ranking))],
         causes=[
             CauseInfo(
                 name=capital(cause.hypothesis.name),
@@ -131,6 +135,15 @@ def _result(ranking: Ranking, proposals: Sequence[Proposal]) -> HuntResult:
         cure=cure_words(top) if cure else "",
         lessons=[*lessons(ranking, made), *utility_asks(ranking)],
         asks=[_ask(proposal, ranking) for proposal in proposals],
+    )
+
+
+def _plane(number: int, plane: PhasorPlane) -> PlaneInfo:
+    drawn = phasor_picture([plane], f"phasors{number}-")
+    return PlaneInfo(
+        name=heading(plane),
+        svg=drawn.svg[drawn.svg.index("<svg") :],
+        told=list(tell_plane(plane)),
     )
 
 

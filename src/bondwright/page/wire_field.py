@@ -76,6 +76,14 @@ class CauseInfo(_Wire):
     targets: list[Target]
 
 
+class PlaneInfo(_Wire):
+    """Voltages at one place as points in the plane: the picture, and what it shows in words."""
+
+    name: str
+    svg: str
+    told: list[str]
+
+
 class HuntResult(_Wire):
     """What the readings say so far."""
 
@@ -84,6 +92,7 @@ class HuntResult(_Wire):
     stands_out: bool
     fits_nothing: bool
     contradictions: list[str]
+    planes: list[PlaneInfo]
     causes: list[CauseInfo]
     cure: str
     lessons: list[str]

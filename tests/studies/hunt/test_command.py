@@ -77,3 +77,31 @@ def test_nothing_more_is_asked_where_one_cause_stands_out(tmp_path: Path) -> Non
     told = " ".join(CliRunner().invoke(hunt, [str(site), str(table), "--next"]).output.split())
     assert "neutral tied to metal at pump house panel as well" in told.partition("1. 9")[0]
     assert "No further reading that this tool can ask for would tell much." in told
+
+
+EXAMPLES = Path(__file__).parents[3] / "examples"
+
+
+def test_nine_voltages_are_drawn(tmp_path: Path) -> None:
+    """The example: no system bonding jumper and L2 on metal; the ground is told to lie on L2."""
+    picture = tmp_path / "nine.svg"
+    site, table = EXAMPLES / "workshop-transformer.yaml", EXAMPLES / "nine-voltages.csv"
+    asked = [str(site), str(table), "--phasors", str(picture)]
+    done = CliRunner().invoke(hunt, asked)
+    assert "G lies 120 V from where it is described, on L2." in done.output
+    assert f"wrote {picture}" in " ".join(done.output.split())
+    assert "L2, G" in picture.read_text(encoding="utf-8")
+    said = json.loads(CliRunner().invoke(hunt, [str(site), str(table), "--json"]).output)
+    (plane,) = said["phasors"]
+    assert plane["closes"]
+    ground, line = (plane["read_v"][f"shop panel:{t}"] for t in ("G", "L2"))
+    assert ground == pytest.approx(line, abs=1)
+    assert said["causes"][0]["id"].startswith("line-leaks/bench outlet/L2 + tie-missing/")
+
+
+def test_too_few_voltages_are_not_drawn(table: Path, tmp_path: Path) -> None:
+    picture = tmp_path / "none.svg"
+    done = CliRunner().invoke(hunt, [str(SITE), str(table), "--phasors", str(picture)])
+    assert done.exit_code == 2
+    assert "needs three voltages at one place" in done.output
+    assert not picture.exists()

@@ -284,8 +284,20 @@ export class FieldHunt {
       result.cure ? h("p", {}, h("b", {}, "Cure: "), result.cure) : null,
       ...result.contradictions.map((text) => h("p", {}, h("b", {}, "Contradiction: "), text))));
     parts.push(h("div", { class: "causes" }, ...result.causes.map((cause, k) => this.cause(cause, k === 0))));
+    if (result.planes.length) parts.push(this.planes(result.planes));
     if (result.lessons.length) parts.push(h("div", { class: "card" }, ...paragraphs(result.lessons)));
     return parts;
+  }
+
+  /** @param {import("./wire").PlaneInfo[]} planes */
+  planes(planes) {
+    return h("details", { class: "row", id: "hunt-phasors" },
+      h("summary", {}, h("b", {}, "The voltages as a picture")),
+      h("div", {}, ...planes.map((plane) => {
+        const plot = h("div", { class: "plot" });
+        plot.innerHTML = plane.svg;
+        return h("figure", {}, plot, h("figcaption", { class: "small" }, plane.told.join(" ")));
+      })));
   }
 
   /** @param {import("./wire").CauseInfo} cause @param {boolean} first */

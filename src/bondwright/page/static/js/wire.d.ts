@@ -787,6 +787,7 @@ export interface HuntResult {
   stands_out: boolean;
   fits_nothing: boolean;
   contradictions: Array<string>;
+  planes: Array<PlaneInfo>;
   causes: Array<CauseInfo>;
   cure: string;
   lessons: Array<string>;
@@ -819,6 +820,13 @@ export interface NoteProblem {
 export interface NotesRequest {
   notes: Array<Note>;
   forget: Array<string>;
+}
+
+/** Voltages at one place as points in the plane: the picture, and what it shows in words. */
+export interface PlaneInfo {
+  name: string;
+  svg: string;
+  told: Array<string>;
 }
 
 /** A sort of reading: where it can be taken, in which units, and with what. */
