@@ -10,6 +10,7 @@ from pathlib import Path
 import typst
 from font_source_sans_pro import font_directory
 
+from bondwright.draw.open_neutral import open_neutral_plot
 from bondwright.draw.phasors import phasor_picture
 from bondwright.draw.ribbon import ribbon_picture
 from bondwright.papers.results import study
@@ -20,6 +21,7 @@ from bondwright.studies.hunt.nuisance import network_at
 from bondwright.studies.hunt.phasors import phasor_planes
 from bondwright.studies.hunt.rank import hunt
 from bondwright.studies.hunt.readings import load_readings
+from bondwright.studies.open_neutral import study_open_neutral
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -31,8 +33,12 @@ IMAGES = ROOT / "docs" / "images"
 def main() -> None:
     """Write every picture."""
     IMAGES.mkdir(parents=True, exist_ok=True)
-    for name, made in (("farmhouse.png", farmhouse()), ("hunt-phasors.svg", nine_voltages())):
-        (IMAGES / name).write_bytes(made)
+    for name, make in (
+        ("farmhouse.png", farmhouse),
+        ("hunt-phasors.svg", nine_voltages),
+        ("open-neutral.svg", open_neutral),
+    ):
+        (IMAGES / name).write_bytes(make())
         print(f"wrote docs/images/{name}")
 
 
@@ -62,6 +68,12 @@ def nine_voltages() -> bytes:
     made = plan(load(EXAMPLES / "workshop-transformer.yaml"))
     readings = load_readings(EXAMPLES / "nine-voltages.csv", network_at(made, Moment()))
     return phasor_picture(phasor_planes(hunt(made, readings))).svg.encode()
+
+
+def open_neutral() -> bytes:
+    """Return what metal stands at in a flat whose PEN conductor is open."""
+    made = plan(load(EXAMPLES / "flat-over-the-cider-shop.yaml"))
+    return open_neutral_plot(study_open_neutral(made)).svg.encode()
 
 
 if __name__ == "__main__":

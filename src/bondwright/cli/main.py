@@ -13,6 +13,7 @@ from bondwright.cli.earth import earth
 from bondwright.cli.hunt import hunt
 from bondwright.cli.ifc import ifc
 from bondwright.cli.jobs import jobs
+from bondwright.cli.open_neutral import open_neutral
 from bondwright.cli.papers import papers
 from bondwright.cli.quick import quick
 from bondwright.cli.quick_earth import electrode
@@ -48,6 +49,7 @@ for command in (
     faults,
     stray,
     defects,
+    open_neutral,
     hunt,
     papers,
     serve,

@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from bondwright.draw.axes import GRID, SIZE, Axis, frame, round_step, upright
 from bondwright.draw.drawing import Drawing
 from bondwright.draw.lettering import fit, width
 from bondwright.draw.svg import ALARM, INK, SOFT, Canvas
 from bondwright.units import Dimension, UnitSystem, show
 
-SIZE: Final = 11.0
 LEAST_WIDTH: Final = 240.0
 LEAST_HEIGHT: Final = 200.0
-_GRID: Final = "#dfe4ea"
 _HALO: Final = ' paint-order="stroke" stroke="#ffffff" stroke-width="3" stroke-linejoin="round"'
 _CURVE: Final = "#0b4a8f"
 _POINT: Final = "#16202a"
@@ -50,42 +49,6 @@ class Readings:
     uprights: tuple[tuple[str, float], ...] = ()
     levels: tuple[tuple[str, float], ...] = ()
     off: tuple[float, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class _Axis:
-    low: float
-    high: float
-    start: float
-    end: float
-    logarithmic: bool
-
-    def at(self, value: float) -> float:
-        inside = min(max(value, self.low), self.high)
-        if self.logarithmic:
-            part = math.log(inside / self.low) / math.log(self.high / self.low)
-        else:
-            part = (inside - self.low) / (self.high - self.low)
-        return self.start + part * (self.end - self.start)
-
-    def ticks(self) -> Iterator[float]:
-        if self.logarithmic:
-            for power in range(
-                math.floor(math.log10(self.low)), math.ceil(math.log10(self.high)) + 1
-            ):
-                for digit in (1, 2, 5):
-                    value = digit * 10.0**power
-                    if self.low * 0.999 <= value <= self.high * 1.001:
-                        yield value
-            return
-        step = _step((self.high - self.low) / 5)
-        for k in range(math.ceil(self.low / step), math.floor(self.high / step) + 1):
-            yield k * step
-
-
-def _step(rough: float) -> float:
-    power = 10 ** math.floor(math.log10(rough))
-    return float(next(s * power for s in (1, 2, 5, 10) if s * power >= rough * (1 - 1e-9)))
 
 
 def curve_plot(
@@ -132,7 +95,13 @@ def curve_plot(
     floor = high - 44 - (STRIP if readings.off else 0.0)
     y = _axis(ys, floor, top, readings.logarithmic)
     canvas = Canvas(prefix)
-    _frame(canvas, readings, x, y, system)
+    frame(
+        canvas,
+        x,
+        y,
+        (readings.x[0], readings.y[0]),
+        (lambda v: show(v, readings.x[1], system), lambda v: show(v, readings.y[1], system)),
+    )
     last = -math.inf
     for words, value in readings.uprights:
         at = x.at(value)
@@ -165,44 +134,14 @@ def curve_plot(
     return Drawing(svg, wide, high, alt, canvas.ids)
 
 
-def _axis(values: Sequence[float], start: float, end: float, logarithmic: bool) -> _Axis:
+def _axis(values: Sequence[float], start: float, end: float, logarithmic: bool) -> Axis:
     if logarithmic:
         low, high = min(values) / 1.25, max(values) * 1.25
-        return _Axis(low, high, start, end, True)
-    return _Axis(0.0, max(values) * 1.1 or 1.0, start, end, False)
+        return Axis(low, high, start, end, logarithmic=True)
+    return Axis(0.0, max(values) * 1.1 or 1.0, start, end)
 
 
-def _frame(canvas: Canvas, readings: Readings, x: _Axis, y: _Axis, system: UnitSystem) -> None:
-    stroke = f'stroke="{_GRID}" stroke-width="0.9"'
-    last = -math.inf
-    for value in x.ticks():
-        at, text = x.at(value), show(value, readings.x[1], system)
-        canvas.line([(at, y.start), (at, y.end)], stroke)
-        half = width(text, SIZE) / 2
-        if at - half > last + 6 and at + half < x.end + 14:
-            canvas.text(at, y.start + 15, text, SIZE, anchor="middle")
-            last = at + half
-    under = math.inf
-    for value in y.ticks():
-        at = y.at(value)
-        canvas.line([(x.start, at), (x.end, at)], stroke)
-        if at < under - 13:
-            canvas.text(x.start - 6, at + 4, show(value, readings.y[1], system), SIZE, anchor="end")
-            under = at
-    canvas.rect(
-        x.start, y.end, x.end - x.start, y.start - y.end,
-        f'fill="none" stroke="{INK}" stroke-width="1.2"',
-    )  # fmt: skip
-    middle = (x.start + x.end) / 2
-    canvas.text(middle, y.start + 32, readings.x[0], SIZE, bold=True, anchor="middle")
-    side = (y.start + y.end) / 2
-    canvas.text(
-        13, side, readings.y[0], SIZE, bold=True, anchor="middle",
-        extra=f' transform="rotate(-90 13 {side:.1f})"',
-    )  # fmt: skip
-
-
-def _level(canvas: Canvas, words: str, value: float, x: _Axis, y: _Axis) -> None:
+def _level(canvas: Canvas, words: str, value: float, x: Axis, y: Axis) -> None:
     above = value > y.high
     at = y.at(value)
     shown = fit(f"{words}, above the plot" if above else words, x.end - x.start - 12, SIZE)
@@ -215,24 +154,21 @@ def _level(canvas: Canvas, words: str, value: float, x: _Axis, y: _Axis) -> None
     canvas.text(x.end - 5, base, shown, SIZE, anchor="end", fill=ALARM, extra=_HALO)
 
 
-def _strip(canvas: Canvas, readings: Readings, x: _Axis, top: float) -> None:
+def _strip(canvas: Canvas, readings: Readings, x: Axis, top: float) -> None:
     """Draw how far each reading is from the curve, as bars up and down."""
     high = STRIP - 12
-    most = _step(max(0.02, *(abs(part) for part in readings.off)))
+    most = round_step(max(0.02, *(abs(part) for part in readings.off)))
     middle = top + high / 2
     per = high / 2 / most
     for part in (-most, 0.0, most):
         at = middle - part * per
         canvas.line(
             [(x.start, at), (x.end, at)],
-            f'stroke="{INK if not part else _GRID}" stroke-width="{1.2 if not part else 0.9}"',
+            f'stroke="{INK if not part else GRID}" stroke-width="{1.2 if not part else 0.9}"',
         )
         words = f"{100 * part:+.0f} %" if part else "0"
         canvas.text(x.start - 6, at + 4, words, SIZE, anchor="end")
-    canvas.text(
-        13, middle, "off", SIZE, bold=True, anchor="middle",
-        extra=f' transform="rotate(-90 13 {middle:.1f})"',
-    )  # fmt: skip
+    upright(canvas, "off", Axis(0, 1, top, top + high))
     for number, ((at_x, _), part) in enumerate(zip(readings.points, readings.off, strict=True)):
         odd = number in readings.doubtful
         end = middle - part * per

@@ -8,19 +8,18 @@ from dataclasses import dataclass
 from typing import Final
 
 from bondwright.devices.band import Point, TimeBand
+from bondwright.draw.axes import GRID, SIZE, Axis, upright
 from bondwright.draw.drawing import Drawing
 from bondwright.draw.lettering import fit, width, wrap
 from bondwright.draw.svg import ALARM, INK, SOFT, Canvas, element_id, line_path
 from bondwright.units import Dimension, show
 
-SIZE: Final = 11.0
 LEAST_WIDTH: Final = 260.0
 LEAST_HEIGHT: Final = 220.0
 NEVER_S: Final = 1e4
 """Longest time shown, s."""
 SOONEST_S: Final = 1e-3
 """Shortest time shown, s."""
-_GRID: Final = "#dfe4ea"
 _DECADE: Final = "#b4bdc8"
 
 # Fill, edge, dashes of the edges, slope of the hatch (px right per px down; None: dots).
@@ -34,27 +33,13 @@ _STYLES: Final = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class _Axis:
-    """A logarithmic scale from ``low`` to ``high`` on pixels ``start`` to ``end``."""
-
-    low: float
-    high: float
-    start: float
-    end: float
-
-    def at(self, value: float) -> float:
-        inside = min(max(value, self.low), self.high)
-        part = math.log(inside / self.low) / math.log(self.high / self.low)
-        return self.start + part * (self.end - self.start)
-
-    def ticks(self) -> Iterator[tuple[float, bool]]:
-        """Yield every mark, and whether it begins a decade."""
-        for power in range(round(math.log10(self.low)), round(math.log10(self.high)) + 1):
-            for digit in range(1, 10):
-                value = digit * 10.0**power
-                if self.low * 0.999 <= value <= self.high * 1.001:
-                    yield value, digit == 1
+def _marks(axis: Axis) -> Iterator[tuple[float, bool]]:
+    """Yield every mark of a scale over decades, and whether it begins one."""
+    for power in range(round(math.log10(axis.low)), round(math.log10(axis.high)) + 1):
+        for digit in range(1, 10):
+            value = digit * 10.0**power
+            if axis.low * 0.999 <= value <= axis.high * 1.001:
+                yield value, digit == 1
 
 
 def time_current_plot(
@@ -90,8 +75,8 @@ def time_current_plot(
     left, right, top = 58.0, width - 18.0, 16.0 + (18 * len(markers) if markers else 0)
     bottom = max(height - 44 - key.height, top + 90)
     height = bottom + 44 + key.height
-    x = _Axis(*_decades(min(amps), max(amps)), left, right)
-    y = _Axis(*_decades(min(times), max(times)), bottom, top)
+    x = Axis(*_decades(min(amps), max(amps)), left, right, logarithmic=True)
+    y = Axis(*_decades(min(times), max(times)), bottom, top, logarithmic=True)
     canvas = Canvas(prefix)
     _axes(canvas, x, y)
     for number, (label, band) in enumerate(bands):
@@ -130,19 +115,19 @@ def _decades(low: float, high: float) -> tuple[float, float]:
     return 10.0**first, 10.0 ** max(last, first + 1)
 
 
-def _axes(canvas: Canvas, x: _Axis, y: _Axis) -> None:
+def _axes(canvas: Canvas, x: Axis, y: Axis) -> None:
     minor: list[str] = []
     major: list[str] = []
-    for value, decade in x.ticks():
+    for value, decade in _marks(x):
         (major if decade else minor).append(f"M{x.at(value):.1f} {y.start:.1f}V{y.end:.1f}")
-    for value, decade in y.ticks():
+    for value, decade in _marks(y):
         (major if decade else minor).append(f"M{x.start:.1f} {y.at(value):.1f}H{x.end:.1f}")
-    canvas.path("".join(minor), f'fill="none" stroke="{_GRID}" stroke-width="0.7"')
+    canvas.path("".join(minor), f'fill="none" stroke="{GRID}" stroke-width="0.7"')
     canvas.path("".join(major), f'fill="none" stroke="{_DECADE}" stroke-width="1"')
     frame = f'fill="none" stroke="{INK}" stroke-width="1.2"'
     canvas.rect(x.start, y.end, x.end - x.start, y.start - y.end, frame)
     last = -math.inf
-    for value, decade in x.ticks():
+    for value, decade in _marks(x):
         text = show(value, Dimension.CURRENT)
         half = width(text, SIZE) / 2
         at = x.at(value)
@@ -150,22 +135,13 @@ def _axes(canvas: Canvas, x: _Axis, y: _Axis) -> None:
             canvas.text(at, y.start + 15, text, SIZE, anchor="middle")
             last = at + half
     last = math.inf
-    for value, decade in y.ticks():
+    for value, decade in _marks(y):
         at = y.at(value)
         if decade and at < last - 13:
             canvas.text(x.start - 6, at + 4, _seconds(value), SIZE, anchor="end")
             last = at
     canvas.text((x.start + x.end) / 2, y.start + 31, "current", SIZE, bold=True, anchor="middle")
-    middle = (y.start + y.end) / 2
-    canvas.text(
-        13,
-        middle,
-        "time",
-        SIZE,
-        bold=True,
-        anchor="middle",
-        extra=f' transform="rotate(-90 13 {middle:.1f})"',
-    )
+    upright(canvas, "time", y)
 
 
 def _seconds(value: float) -> str:
@@ -177,7 +153,7 @@ def _style(number: int) -> tuple[str, str, str, float | None]:
     return _STYLES[number % len(_STYLES)]
 
 
-def _band(canvas: Canvas, number: int, label: str, band: TimeBand, x: _Axis, y: _Axis) -> None:
+def _band(canvas: Canvas, number: int, label: str, band: TimeBand, x: Axis, y: Axis) -> None:
     fill, edge, dash, slope = _style(number)
     quick, slow = (_pixels(points, x, y) for points in band.edges(x.high))
     if not (quick and slow):
@@ -206,7 +182,7 @@ def _band(canvas: Canvas, number: int, label: str, band: TimeBand, x: _Axis, y: 
     canvas.close()
 
 
-def _pixels(points: Sequence[Point], x: _Axis, y: _Axis) -> list[tuple[float, float]]:
+def _pixels(points: Sequence[Point], x: Axis, y: Axis) -> list[tuple[float, float]]:
     return [(x.at(current), y.at(time)) for current, time in points]
 
 
@@ -235,7 +211,7 @@ def _steps(start: float, end: float, step: float) -> Iterator[float]:
         yield start + k * step
 
 
-def _markers(canvas: Canvas, markers: Sequence[tuple[str, float]], x: _Axis, y: _Axis) -> None:
+def _markers(canvas: Canvas, markers: Sequence[tuple[str, float]], x: Axis, y: Axis) -> None:
     """Draw each fault current as a line with its words on a row of its own above the plot."""
     room = x.end - x.start
     for number, (label, current) in enumerate(sorted(markers, key=lambda pair: pair[1])):
