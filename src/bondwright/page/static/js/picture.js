@@ -14,12 +14,21 @@ const BOX_FROM = 0.09; // below this scale of a large site only the overview is 
 const DASH_FROM = 0.55; // moving dashes from this scale on
 const MOST_DASHES = 90;
 const MOST_NAMES = 40;
+const MOST_AHEAD = 60; // pieces that are fetched before they come in sight
 
 /** The id of an element as the server writes it. @param {...string} parts */
 export function elementId(...parts) {
   return parts
     .map((part) => part.replace(/[^A-Za-z0-9-]/gu, (c) => `_${(c.codePointAt(0) ?? 0).toString(16)}_`))
     .join(".");
+}
+
+/** When the browser has nothing else to do, or soon. @returns {Promise<unknown>} */
+function idle() {
+  return new Promise((done) => {
+    if (typeof window.requestIdleCallback === "function") window.requestIdleCallback(done, { timeout: 1000 });
+    else setTimeout(done, 50);
+  });
 }
 
 export class Picture {
@@ -53,6 +62,7 @@ export class Picture {
     this.answer = null;
     this.waiting = 0;
     this.dashing = 0;
+    this.resting = 0;
     /** @type {Promise<unknown>} */
     this.queue = Promise.resolve();
     // What is in sight changes with the size of the view as well: a sheet that closes, a turned phone.
@@ -164,12 +174,13 @@ export class Picture {
 
   /** @param {boolean} moving */
   moved(moving) {
-    const { x, y, k } = this.pan.place;
+    const { x, y, k } = this.pan.base;
     const w = this.view.clientWidth, hh = this.view.clientHeight;
     const overview = Boolean(this.answer?.overview) && k < BOX_FROM;
     this.world.classList.toggle("far", k < TEXT_FROM);
     this.world.classList.toggle("farther", k < 0.2);
     if (this.overview) this.overview.style.display = overview ? "" : "none";
+    // What is painted is the sheet where it was painted last; until then nothing comes in sight.
     const margin = (40 + MARGIN) / k;
     const left = -x / k - margin, top = -y / k - margin;
     const right = (w - x) / k + margin, bottom = (hh - y) / k + margin;
@@ -183,19 +194,22 @@ export class Picture {
       if (seen && !piece.loaded && !piece.asked) void this.fetch(piece);
     }
     this.placeNames(moving);
-    if (!moving) this.dashesSoon();
+    if (!moving) {
+      this.dashesSoon();
+      this.aheadSoon();
+    }
     this.view.dispatchEvent(new CustomEvent("moved", { detail: moving }));
   }
 
-  /** @param {Piece} piece */
-  async fetch(piece) {
+  /** @param {Piece} piece @param {() => Promise<unknown>} [wait] until when it is read in */
+  async fetch(piece, wait = () => this.turn()) {
     if (!this.answer || this.waiting >= 8) return;
     const answer = this.answer;
     piece.asked = true;
     this.waiting += 1;
     try {
       const inside = await api.piece(answer.form, piece.number);
-      await this.turn();
+      await wait();
       if (this.answer === answer) {
         piece.group.innerHTML = inside;
         piece.loaded = true;
@@ -206,6 +220,26 @@ export class Picture {
     } finally {
       this.waiting -= 1;
       if (!this.waiting || this.waiting === 7) requestAnimationFrame(() => this.moved(this.view.classList.contains("moving")));
+    }
+  }
+
+  /** At rest, what lies a view's width around is fetched and read in: the next move finds it there. */
+  aheadSoon() {
+    window.clearTimeout(this.resting);
+    this.resting = window.setTimeout(() => void this.ahead(), 300);
+  }
+
+  async ahead() {
+    const { x, y, k } = this.pan.place, answer = this.answer;
+    const w = this.view.clientWidth, hh = this.view.clientHeight;
+    if (!answer || (answer.overview && k < BOX_FROM)) return;
+    const left = (-x - w) / k, top = (-y - hh) / k, right = (2 * w - x) / k, bottom = (2 * hh - y) / k;
+    let count = 0;
+    for (const piece of this.pieces) {
+      const [bx, by, bw, bh] = piece.box;
+      if (piece.loaded || piece.asked || !(bx < right && bx + bw > left && by < bottom && by + bh > top)) continue;
+      if (count++ >= MOST_AHEAD || this.answer !== answer || this.pan.place.x !== x || this.pan.place.y !== y || this.pan.place.k !== k) return;
+      await this.fetch(piece, idle);
     }
   }
 
