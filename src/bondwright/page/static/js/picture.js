@@ -226,7 +226,7 @@ export class Picture {
   /** At rest, what lies a view's width around is fetched and read in: the next move finds it there. */
   aheadSoon() {
     window.clearTimeout(this.resting);
-    this.resting = window.setTimeout(() => void this.ahead(), 300);
+    this.resting = window.setTimeout(() => void this.ahead(), 900);
   }
 
   async ahead() {
