@@ -12,10 +12,10 @@ from bondwright.studies.defects.blocks import DefectPorts, FaultPorts
 from bondwright.studies.defects.catalogue import Defect, DefectKind
 from bondwright.studies.defects.course import Course, Followed, together
 from bondwright.studies.defects.near import Near
-from bondwright.studies.fault_parts import Flags
 
 _PAIRS: Final = 8192
 _CHANGES: Final = 700
+_HERD: Final = 400
 _FEW: Final = 2
 
 
@@ -41,11 +41,12 @@ def follow_pairs(
         one = faulty.altered.defects[min(lost)]
         msg = f"{one.name}: its changes contradict each other and leave no answer"
         raise ValueError(msg)
-    wide = np.append(np.diff(faulty.altered.first) > _FEW, False)[defect]
-    order = np.lexsort((defect, fault, wide))
+    counts = np.append(np.diff(faulty.altered.first), 0)
+    herd = _herds(counts, defect, len(np.unique(fault)))
+    order = np.lexsort((defect, fault, herd))
     pieces = [
         Course(Near(faults, faulty, defect[order[a:b]], fault[order[a:b]])).follow()
-        for a, b in _lots(faulty, defect[order], fault[order], wide[order])
+        for a, b in _lots(counts, defect[order], fault[order], herd[order])
     ]
     if not pieces:
         none, whole = np.zeros(0), np.zeros(0, dtype=np.int64)
@@ -58,18 +59,35 @@ def follow_pairs(
     return found.at(back)
 
 
+def _herds(counts: Integers, defect: Integers, faults: int) -> Integers:
+    """Return a number for each pair: defects of one are followed in the same lots.
+
+    A lot solves the changes of all its defects against each other. Where every fault meets so many
+    defects that they alone fill a lot, they are parted: else a lot would hold a single fault.
+    """
+    ones, back = np.unique(defect, return_inverse=True)
+    own = counts[ones]
+    wide = (own > _FEW).astype(np.int64)
+    if counts[defect].sum() <= _HERD * faults:
+        return np.asarray(wide[back])
+    order = np.argsort(wide, kind="stable")
+    taken = np.cumsum(own[order])
+    herd = np.empty(len(ones), dtype=np.int64)
+    herd[order] = (taken - own[order]) // _HERD
+    return np.asarray((herd + wide * (int(taken[-1]) // _HERD + 1))[back])
+
+
 def _lots(
-    faulty: DefectPorts, defect: Integers, fault: Integers, wide: Flags
+    counts: Integers, defect: Integers, fault: Integers, herd: Integers
 ) -> Iterator[tuple[int, int]]:
     """Yield stretches of pairs with few changes among them."""
-    counts = np.append(np.diff(faulty.altered.first), 0)
     start, known, changes, last = 0, set[int](), 0, -1
-    ones = defect.tolist()
+    ones, herds = defect.tolist(), herd.tolist()
     for k, (d, f) in enumerate(zip(ones, fault.tolist(), strict=True)):
         if f != last and (changes >= _CHANGES or k - start >= _PAIRS):
             yield start, k
             start, known, changes = k, set(), 0
-        if k > start and (k - start >= 4 * _PAIRS or wide[k] != wide[k - 1]):
+        if k > start and (k - start >= 4 * _PAIRS or herds[k] != herds[k - 1]):
             yield start, k
             start, known, changes = k, set(), 0
         if f != last:
