@@ -54,6 +54,13 @@ def _tab(name: str) -> Callable[[Page], None]:
     return open_it
 
 
+def _open_neutral(page: Page) -> None:
+    _tab("stray")(page)
+    page.click("#open-neutral summary")
+    page.wait_for_selector("#open-neutral svg")
+    page.locator("#open-neutral").scroll_into_view_if_needed()
+
+
 def _hunt(page: Page) -> None:
     if page.locator("#undo").is_enabled():
         page.click("#undo")
@@ -141,6 +148,7 @@ VIEWS: dict[str, Callable[[Page], None]] = {
     "earth": _tab("earth"),
     "mistakes": _tab("mistakes"),
     "stray": _tab("stray"),
+    "open-neutral": _open_neutral,
     "sizes": _tab("sizes"),
     "findings": _tab("findings"),
     "learn": _tab("learn"),

@@ -8,6 +8,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from bondwright.explain.faults import fault_name
+from bondwright.explain.open_neutral import tell_open_neutral
 from bondwright.explain.rules import tell_requirement
 from bondwright.explain.words import amps
 from bondwright.network.build import build
@@ -19,6 +20,7 @@ from bondwright.plan.variants import with_tie, without_tie
 from bondwright.site.reader import load
 from bondwright.studies.faults import Fault, FaultKind, possible_faults, study_fault
 from bondwright.studies.flows import flows
+from bondwright.studies.open_neutral import study_open_neutral
 from bondwright.studies.stray import study_stray
 from scripts.make_page_types import TARGET, types
 from tests.page.serving import FARMHOUSE, WHOLE_DEMO, farmhouse
@@ -67,6 +69,7 @@ def test_every_answer_names_its_format(whole: Asker) -> None:
         whole.get("/api/picture"),
         whole.post("/api/view", {}),
         whole.get("/api/stray"),
+        whole.get("/api/open-neutral"),
         whole.get("/api/schedule"),
         whole.get("/api/findings"),
         whole.get("/api/faults"),
@@ -199,6 +202,7 @@ def test_what_cannot_be_changed_is_said(page: Asker, action: str, name: str, wor
     ("path", "query", "status"),
     [
         ("/api/stray", {"state": "on the moon"}, 404),
+        ("/api/open-neutral", {"run": "pump house feeder"}, 404),
         ("/api/faults", {"at": "nowhere"}, 404),
         ("/api/story", {"kind": "tie", "id": "none"}, 404),
         ("/api/story", {"kind": "slot", "id": "farmhouse panel"}, 404),
@@ -318,3 +322,21 @@ def test_an_edit_answered_from_the_files_circuit_is_that_of_a_circuit_of_its_own
     result = page.desk.fault("", PUMP)
     alone = study_fault(build(made, loads=False), result.fault)
     assert result.current == pytest.approx(alone.current, rel=1e-9)
+
+
+def test_an_open_neutral_is_told_for_each_supply(page: Asker, whole: Asker) -> None:
+    told = page.get("/api/open-neutral")
+    alone = study_open_neutral(plan(load(FARMHOUSE)))
+    assert told["told"] == list(tell_open_neutral(alone).sentences)
+    assert told["run"] == alone.run
+    assert told["svg"].startswith("<svg")
+    runs = whole.get("/api/open-neutral")["runs"]
+    assert len(runs) > 1
+    assert whole.get("/api/open-neutral", run=runs[-1])["run"] == runs[-1]
+
+
+def test_where_no_neutral_can_open_that_is_said() -> None:
+    asker = Asker(Desk(load(FARMHOUSE.parent / "fermentation-hall.yaml")))
+    told = asker.get("/api/open-neutral")
+    assert (told["runs"], told["svg"]) == ([], "")
+    assert told["told"] == ["No supply of this site has a neutral that could open."]

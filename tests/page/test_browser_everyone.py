@@ -59,6 +59,12 @@ def _answer(page: Page) -> None:
     page.get_by_role("button", name="3/0 AWG", exact=True).click()
 
 
+def _open_neutral(page: Page) -> None:
+    _tab("stray")(page)
+    page.click("#open-neutral summary")
+    page.wait_for_selector("#open-neutral svg")
+
+
 def _story(page: Page) -> None:
     page.click(".story >> text=The rod")
     page.locator(".option").first.click()
@@ -79,6 +85,7 @@ VIEWS: dict[str, Callable[[Page], None]] = {
     "tie off": _tie_off,
     "fault": _fault,
     "stray": _tab("stray"),
+    "open neutral": _open_neutral,
     "mistakes": _tab("mistakes"),
     "sizes": _tab("sizes"),
     "findings": _tab("findings"),

@@ -27,6 +27,7 @@ _LOOKS: Final = (
     ("#37424d", "1 3"),
     ("#8c1d18", "14 4"),
 )
+_HALO: Final = ' paint-order="stroke" stroke="#ffffff" stroke-width="3" stroke-linejoin="round"'
 _USUAL_A: Final = 0.03
 """What the scale of residual current reaches where no device says: 30 mA."""
 
@@ -86,8 +87,7 @@ def _level(canvas: Canvas, x: Axis, y: Axis, value: float, words: str) -> None:
     at = y.at(value)
     look = f'stroke="{ALARM}" stroke-width="1.2" stroke-dasharray="7 3"'
     canvas.line([(x.start, at), (x.end, at)], look)
-    halo = ' paint-order="stroke" stroke="#ffffff" stroke-width="3" stroke-linejoin="round"'
-    canvas.text(x.start + 6, at - 5, words, SIZE, fill=ALARM, extra=halo)
+    canvas.text(x.start + 6, at - 5, words, SIZE, fill=ALARM, extra=_HALO)
 
 
 def _names(canvas: Canvas, names: list[tuple[float, str, str]], left: float, y: Axis) -> None:
@@ -112,12 +112,8 @@ def _now(canvas: Canvas, study: OpenNeutral, x: Axis, y: Axis) -> None:
         'stroke-width="2"/>'
     )
     words = f"as described: {ohms(study.resistance)}, {volts(study.now.metal)}"
-    right = at + 10 + width(words, SIZE, True) < x.end
-    halo = ' paint-order="stroke" stroke="#ffffff" stroke-width="3" stroke-linejoin="round"'
-    canvas.text(
-        at + 10 if right else at - 10, up + 15, words, SIZE, bold=True,
-        anchor="start" if right else "end", extra=halo,
-    )  # fmt: skip
+    start = max(x.start + 4, min(at + 10, x.end - width(words, SIZE, True) - 4))
+    canvas.text(start, up + 19, words, SIZE, bold=True, extra=_HALO)
 
 
 def _residual(canvas: Canvas, study: OpenNeutral, x: Axis, top: float, high: float) -> None:

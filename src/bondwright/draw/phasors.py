@@ -39,12 +39,15 @@ class _Frame:
         return self.left + SIDE / 2 + off.real, self.top + SIDE / 2 - off.imag
 
 
-def phasor_picture(planes: Sequence[PhasorPlane], prefix: str = "") -> Drawing:
+def phasor_picture(
+    planes: Sequence[PhasorPlane], prefix: str = "", *, told: bool = True
+) -> Drawing:
     """Draw what voltages at a place say of where its terminals lie.
 
     Args:
         planes: one or more; each gets a square of its own, two side by side.
         prefix: put before every id, so that several pictures can share a page.
+        told: whether what each shows is written below it.
 
     Returns:
         The drawing. Described points are hollow, read ones full, those of the likeliest cause
@@ -62,7 +65,7 @@ def phasor_picture(planes: Sequence[PhasorPlane], prefix: str = "") -> Drawing:
     y = 10.0
     for start in range(0, len(planes), columns):
         heights = [
-            _plane(canvas, plane, 12 + k * (SIDE + _GAP), y)
+            _plane(canvas, plane, 12 + k * (SIDE + _GAP), y, told=told)
             for k, plane in enumerate(planes[start : start + columns])
         ]
         y += max(heights) + 14
@@ -72,7 +75,7 @@ def phasor_picture(planes: Sequence[PhasorPlane], prefix: str = "") -> Drawing:
     return Drawing(svg, wide, y + 8, alt, canvas.ids)
 
 
-def _plane(canvas: Canvas, plane: PhasorPlane, left: float, top: float) -> float:
+def _plane(canvas: Canvas, plane: PhasorPlane, left: float, top: float, *, told: bool) -> float:
     """Draw one plane; return its height, px."""
     canvas.open(canvas.mark("phasors", heading(plane)), heading(plane))
     canvas.text(left, top + 14, heading(plane), 14, bold=True)
@@ -107,7 +110,7 @@ def _plane(canvas: Canvas, plane: PhasorPlane, left: float, top: float) -> float
         x, y = frame.at(z)
         _name(canvas, frame, taken, x, y, names, bold=False, fill=SOFT)
     y = frame.top + SIDE + 18
-    for sentence in tell_plane(plane):
+    for sentence in tell_plane(plane) if told else ():
         for line in wrap(sentence, SIDE, SIZE, _MOST_LINES):
             canvas.text(left, y, line, SIZE)
             y += 16

@@ -46,6 +46,7 @@ from bondwright.page.wire import (
     FindingsAnswer,
     JobAnswer,
     JobRequest,
+    OpenNeutralAnswer,
     PictureAnswer,
     ScheduleAnswer,
     SiteAnswer,
@@ -203,6 +204,10 @@ def _add_questions(app: FastAPI, desk: Desk) -> None:
     @app.get("/api/stray")
     def stray(state: Name = "") -> StrayAnswer:
         return asked.stray_answer(desk, state)
+
+    @app.get("/api/open-neutral")
+    def open_neutral(run: Name = "", form: Form = "page") -> OpenNeutralAnswer:
+        return asked.open_neutral_answer(desk, run, form)
 
     @app.get("/api/curve")
     def curve(fault: FaultName, state: Name = "", form: Form = "page") -> CurveAnswer:

@@ -10,8 +10,10 @@ from bondwright.devices.band import TimeBand
 from bondwright.devices.bands import band
 from bondwright.devices.curves import curves_of
 from bondwright.draw.live import Form
+from bondwright.draw.open_neutral import open_neutral_plot
 from bondwright.draw.plot import time_current_plot
 from bondwright.explain.faults import fault_name
+from bondwright.explain.open_neutral import tell_open_neutral
 from bondwright.explain.rules import tell_requirement
 from bondwright.explain.schedule import schedule_rows
 from bondwright.explain.story import Story
@@ -34,6 +36,7 @@ from bondwright.page.wire import (
     FaultsAnswer,
     Figure,
     FindingsAnswer,
+    OpenNeutralAnswer,
     ScheduleAnswer,
     ScheduleRowInfo,
     StoryAnswer,
@@ -46,6 +49,7 @@ from bondwright.plan.model import PlannedTie
 from bondwright.studies.fault_model import CLEARED_A
 from bondwright.studies.faults import FaultResult
 from bondwright.studies.loops import Loop, Via
+from bondwright.studies.open_neutral import study_open_neutral, supply_runs
 from bondwright.studies.stray import Nature
 from bondwright.studies.whatif import farthest_fault, tie_added, tie_removed
 
@@ -86,6 +90,31 @@ def stray_answer(desk: Desk, state: str) -> StrayAnswer:
         for loop in found.loops[:_MOST_ROWS]
     ]
     return StrayAnswer(story=story_info(tell_stray(found.stray, plan)), rows=rows)
+
+
+def open_neutral_answer(desk: Desk, run: str, form: Form) -> OpenNeutralAnswer:
+    """Open a supply's neutral and tell what metal stands at, over electrodes and load.
+
+    Raises:
+        UnknownError: there is no such supply run.
+    """
+    made = desk.plan
+    runs = list(supply_runs(made))
+    if run and run not in runs:
+        known = ", ".join(repr(name) for name in runs) or "none"
+        raise UnknownError(f"no supply run {run!r} with a neutral; there is {known}")
+    try:
+        study = study_open_neutral(made, run or None)
+    except ValueError as error:
+        return OpenNeutralAnswer(runs=runs, run=run, told=[capital(f"{error}.")], svg="")
+    wide, high = (380.0, 420.0) if form == "phone" else (440.0, 420.0)
+    drawn = open_neutral_plot(study, wide, high, "open-neutral-")
+    return OpenNeutralAnswer(
+        runs=runs,
+        run=study.run,
+        told=list(tell_open_neutral(study).sentences),
+        svg=drawn.svg[drawn.svg.index("<svg") :],
+    )
 
 
 def _loop_words(loop: Loop, names: dict[str, str]) -> Iterator[str]:

@@ -139,7 +139,7 @@ def _result(ranking: Ranking, proposals: Sequence[Proposal]) -> HuntResult:
 
 
 def _plane(number: int, plane: PhasorPlane) -> PlaneInfo:
-    drawn = phasor_picture([plane], f"phasors{number}-")
+    drawn = phasor_picture([plane], f"phasors{number}-", told=False)
     return PlaneInfo(
         name=heading(plane),
         svg=drawn.svg[drawn.svg.index("<svg") :],

@@ -308,6 +308,17 @@ class StrayAnswer(_Wire):
     rows: list[StrayRow]
 
 
+class OpenNeutralAnswer(_Wire):
+    """A supply's neutral open: what metal stands at, as a plot; none where none could open."""
+
+    format: Literal["bondwright/page-open-neutral"] = "bondwright/page-open-neutral"
+    version: Literal[1] = 1
+    runs: list[str]
+    run: str
+    told: list[str]
+    svg: str
+
+
 class CurveAnswer(_Wire):
     """Devices in series with the fault current on them."""
 

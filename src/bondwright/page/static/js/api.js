@@ -95,6 +95,8 @@ export const story = (kind, id, state) => get("/api/story", { kind, id, state })
 /** @param {string} state @param {string} at @returns {Promise<import("./wire").FaultsAnswer>} */
 export const faults = (state, at) => get("/api/faults", { state, at });
 
+/** @param {string} run @param {string} form @returns {Promise<import("./wire").OpenNeutralAnswer>} */
+export const openNeutral = (run, form) => get("/api/open-neutral", { run, form });
 /** @param {string} state @returns {Promise<import("./wire").StrayAnswer>} */
 export const stray = (state) => get("/api/stray", { state });
 

@@ -155,7 +155,23 @@ export async function strayView(page) {
         h("summary", {}, h("b", {}, row.on), h("span", { class: row.loud ? "value loud" : "value" }, row.current), h("span", { class: "small" }, row.nature)),
         h("div", {}, h("p", {}, row.told), row.loop.length ? h("p", {}, h("b", {}, "Its loop")) : null,
           row.loop.length ? h("ol", { class: "loop" }, ...row.loop.map((text) => h("li", {}, text))) : null,
-          h("button", { type: "button", onclick: () => page.showThings(row.things) }, "Show it in the picture"))))));
+          h("button", { type: "button", onclick: () => page.showThings(row.things) }, "Show it in the picture"))))),
+    openNeutralPart(page));
+}
+
+/** What all metal stands at when a supply's neutral opens; worked out when it is asked for. @param {Page} page */
+function openNeutralPart(page) {
+  const inside = h("div", {});
+  /** @param {string} run */
+  const fill = (run) => page.guarded(async () => {
+    const answer = await api.openNeutral(run, page.view.form);
+    const plot = h("div", { class: "plot" });
+    plot.innerHTML = answer.svg;
+    const pick = h("select", { onchange: () => void fill(pick.value) }, ...answer.runs.map((name) => h("option", { value: name, ...(name === answer.run ? { selected: true } : {}) }, name)));
+    inside.replaceChildren(...(answer.runs.length > 1 ? [h("div", { class: "fields" }, h("label", {}, "Which supply", pick))] : []), ...(answer.svg ? [plot] : []), ...paragraphs(answer.told));
+  });
+  return h("details", { class: "row", id: "open-neutral", ontoggle: (/** @type {Event} */ e) => { if (/** @type {HTMLDetailsElement} */ (e.target).open && !inside.childElementCount) void fill(""); } },
+    h("summary", {}, h("b", {}, "If a supply's neutral opens"), h("span", { class: "small" }, "What all metal then stands at")), inside);
 }
 
 /** @param {Page} page */

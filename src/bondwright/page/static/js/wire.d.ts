@@ -172,6 +172,16 @@ export interface Link {
   id: string;
 }
 
+/** A supply's neutral open: what metal stands at, as a plot; none where none could open. */
+export interface OpenNeutralAnswer {
+  format: "bondwright/page-open-neutral";
+  version: 1;
+  runs: Array<string>;
+  run: string;
+  told: Array<string>;
+  svg: string;
+}
+
 /** The picture: painted once, changed later by element id. */
 export interface PictureAnswer {
   format: "bondwright/page-picture";
