@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from itertools import pairwise
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -14,6 +15,7 @@ from bondwright.draw.path_data import strokes
 from bondwright.draw.ribbon import ribbon_picture
 from bondwright.earth.shapes import Electrode, ring, rod
 from bondwright.papers.dxf import APP, ground_dxf, layers, picture_dxf
+from bondwright.papers.dxf_entities import Entities, colour_tag
 from bondwright.plan.build import plan
 from bondwright.plan.model import Plan
 from bondwright.site.reader import load, read
@@ -116,3 +118,49 @@ def test_arcs_and_relative_steps() -> None:
     assert points == [(1, 1), (3, 1), (3, 4), (1, 3)]
     with pytest.raises(ValueError, match="isn't ours"):
         list(strokes("M0 0C1 1 2 2 3 3"))
+
+
+def test_our_own_lines_are_those_of_the_library() -> None:
+    """ezdxf as the reference: the same shapes by its own calls are the same bytes."""
+    from ezdxf.enums import TextEntityAlignment
+    from ezdxf.filemanagement import new
+
+    ours, its = new("R2010"), new("R2010")
+    corners = [(0.0, -1.5), (12.25, -1.5), (12.25, 7.1)]
+    entities = Entities(ours, APP)
+    entities.polyline(corners, layer="0", colour=colour_tag((18, 52, 86)), closed=True, wide=2.6)
+    entities.polyline(corners[:2], layer="0", colour=colour_tag(None), owner=("run", "feeder é"))
+    entities.polyline(corners, layer="0")
+    entities.circle((3.5, -4.0), 2.4, layer="0", owner=("tie", "bond"))
+    entities.text("20 A", (1.0, 2.0), (31.5, 2.0), high=7.48, layer="0", colour=colour_tag(None))
+    own = [(1000, "run"), (1000, "feeder é")]
+    space = its.modelspace()
+    colour, wide = {"true_color": 0x123456}, {"const_width": 2.6}
+    space.add_lwpolyline(corners, close=True, dxfattribs={"layer": "0", **colour, **wide})
+    space.add_lwpolyline(corners[:2], dxfattribs={"layer": "0", "color": 7}).set_xdata(APP, own)
+    space.add_lwpolyline(corners, dxfattribs={"layer": "0"})
+    circle = space.add_circle((3.5, -4.0), 2.4, dxfattribs={"layer": "0"})
+    circle.set_xdata(APP, [(1000, "tie"), (1000, "bond")])
+    text = space.add_text("20 A", dxfattribs={"layer": "0", "height": 7.48, "color": 7})
+    text.set_placement((1.0, 2.0), (31.5, 2.0), align=TextEntityAlignment.FIT)
+    assert _entities(entities.into(_text(ours))) == _entities(_text(its))
+
+
+def _text(doc: Document) -> str:
+    out = io.StringIO(newline="\n")
+    doc.write(out)
+    return out.getvalue()
+
+
+def _entities(written: str) -> str:
+    return written.partition("\nENTITIES\n")[2].partition("ENDSEC")[0]
+
+
+def test_a_drawing_is_the_same_each_time() -> None:
+    """ezdxf adds classes in the order of a set, which is another in every process."""
+    written = picture_dxf(ribbon_picture(plan(read(NASTY)))).decode()
+    section = written.partition("\nCLASSES\n")[2].partition("ENDSEC")[0].split("\n")
+    names = [name for code, name in pairwise(section) if code == "  1"]
+    added = [name for name in names if name in {"ACDBPLACEHOLDER", "LAYOUT", "PLOTSETTINGS"}]
+    assert added == sorted(added)
+    assert len(added) > 1

@@ -51,7 +51,8 @@ def results(name: str) -> Results:
 @cache
 def made(name: str, paper: str = "us-letter", stock: str = "letter-10") -> dict[str, bytes]:
     makers = WorkPapers(results(name), paper, DAY, Wishes(stock=stock)).makers(ALL)
-    return {file: make() for file, make in makers}
+    ready = {file: make() for file, make in makers}
+    return {file: one if isinstance(one, bytes) else one() for file, one in ready.items()}
 
 
 def text_of(data: bytes) -> str:

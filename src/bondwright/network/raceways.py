@@ -61,16 +61,15 @@ def settled(
     if not active:
         return first, None
 
+    where = _Places(network, list(active))
+
     def solve(
         walls: Mapping[Tube, TubeSurfaces],
     ) -> tuple[Solution, dict[Tube, RacewayCurrents]]:
         nonlocal states
         reshaped = [c for key in active for c in wall_changes(network, key, walls[key])]
         solution, states = _solve(network, [*changes, *reshaped], injections, states)
-        currents = {
-            (run, number): _currents(network, solution, run)[number] for run, number in active
-        }
-        return solution, currents
+        return solution, where.currents(solution)
 
     return converge_raceways(active, network.circuit.frequency, solve, start=start)
 
@@ -101,6 +100,37 @@ def _currents(network: Network, solution: Solution, run: str) -> dict[int, Racew
     # Metal that lies beside a run follows its own conductors in the section.
     currents = solution.section_currents(f"run {run}")[: len(parts)]
     return raceway_currents(parts, [complex(value) for value in currents])
+
+
+class _Places:
+    """Where the currents at some raceways stand among those of all conductors.
+
+    Args:
+        network: the network.
+        tubes: the raceways.
+    """
+
+    def __init__(self, network: Network, tubes: Sequence[Tube]) -> None:
+        every: list[int] = []
+        self._spans: list[tuple[Tube, int, int, int]] = []
+        for run, number in tubes:
+            first = int(network.solver.conductors[network.solver.section_index[f"run {run}"]])
+            parts = enumerate(strands(network.plan.runs[run]), first)
+            here = [(at, part) for at, part in parts if part.set == number]
+            inside = [at for at, part in here if part.conductor is not None]
+            tube = [at for at, part in here if part.conductor is None]
+            begin = len(every)
+            every += [*inside, *tube]
+            self._spans.append(((run, number), begin, begin + len(inside), len(every)))
+        self._at = np.array(every, dtype=np.int64)
+
+    def currents(self, solution: Solution) -> dict[Tube, RacewayCurrents]:
+        """Return the currents at each raceway, as :func:`raceway_currents` does for a run."""
+        every = solution.conductor_currents[self._at].tolist()
+        return {
+            tube: RacewayCurrents(sum(every[begin:middle]), sum(every[middle:end]))
+            for tube, begin, middle, end in self._spans
+        }
 
 
 def wall_changes(network: Network, key: Tube, wall: TubeSurfaces) -> tuple[Change, ...]:

@@ -18,6 +18,7 @@ from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import cached_property
+from operator import mul
 from typing import Final
 
 import numpy as np
@@ -222,7 +223,7 @@ class Solver(Assembly):
             return Solution(self, start, (), none, facts, dead=dead)
         w = np.stack([self._column(change) for change in changes], axis=1)
         d = self._corner(changes)
-        core = d + np.array([_rows_times(changes, column) for column in w.T]).T
+        core = d + _rows_times_all(changes, w)
         scale = float(np.max(np.abs(rhs), initial=1e-300))
         x = np.zeros(self.size, dtype=np.complex128)
         y = np.zeros(len(changes), dtype=np.complex128)
@@ -304,6 +305,23 @@ class Solver(Assembly):
             if len(self._columns) > self._most_columns:
                 self._columns.popitem(last=False)
         return kept
+
+
+def _rows_times_all(changes: Sequence[Change], columns: Complex) -> Complex:
+    """Return :func:`_rows_times` of every column, side by side.
+
+    Numbers are added one by one in the order of the rows, as for one column.
+    """
+    at = np.array([index for change in changes for index, _ in change.v], dtype=np.int64)
+    weights = [[value for _, value in change.v] for change in changes]
+    found = np.empty((len(changes), columns.shape[1]), dtype=np.complex128)
+    for k, values in enumerate(columns[at].T.tolist()):
+        begin = 0
+        for row, these in enumerate(weights):
+            end = begin + len(these)
+            found[row, k] = sum(map(mul, these, values[begin:end]))
+            begin = end
+    return found
 
 
 def _rows_times(changes: Sequence[Change], x: Complex) -> Complex:

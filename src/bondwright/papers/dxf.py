@@ -20,6 +20,7 @@ import yaml
 from bondwright.draw.drawing import Drawing
 from bondwright.draw.path_data import strokes
 from bondwright.earth.shapes import Electrode, Place
+from bondwright.papers.dxf_entities import Entities, colour_tag
 from bondwright.units import FOOT, UnitSystem
 
 if TYPE_CHECKING:
@@ -28,6 +29,8 @@ if TYPE_CHECKING:
 
 APP: Final = "BONDWRIGHT"
 """Application name of the extended data."""
+_LONGEST: Final = 250
+"""Letters of a text in extended data; 255 bytes is the format's limit."""
 CAPITALS: Final = 0.68
 """Height of a capital over the size of its font."""
 _SVG: Final = "{http://www.w3.org/2000/svg}"
@@ -76,8 +79,9 @@ def picture_dxf(drawing: Drawing) -> bytes:
         drawing: a picture of the drawing layer; its halos and pale fills are left out.
     """
     doc = _document(_MM)
-    _group(doc.modelspace(), fromstring(drawing.svg), "E-ANNO-FRAME", ("", ""), (0.0, 0.0))
-    return _bytes(doc)
+    entities = Entities(doc, APP)
+    _group(entities, fromstring(drawing.svg), "E-ANNO-FRAME", ("", ""), (0.0, 0.0))
+    return entities.into(_written(doc)).encode("utf-8")
 
 
 def ground_dxf(
@@ -125,7 +129,7 @@ def ground_dxf(
         )
         _own(path, "metal", name)
         _label(space, (way[0][0] * per, way[0][1] * per), name, size)
-    return _bytes(doc)
+    return _written(doc).encode("utf-8")
 
 
 _SQUARE: Final = ((-0.5, -0.5), (0.5, -0.5), (0.5, 0.5), (-0.5, 0.5))
@@ -157,17 +161,19 @@ def _fixed() -> Iterator[None]:
         options.write_fixed_meta_data_for_testing = before
 
 
-def _bytes(doc: Document) -> bytes:
+def _written(doc: Document) -> str:
     out = io.StringIO(newline="\n")
+    for kind in sorted(doc.entitydb.dxf_types_in_use()):
+        doc.classes.add_class(kind)  # or ezdxf adds them in the order of a set, another each time
     with _fixed():
         doc.write(out)
-    return out.getvalue().encode("utf-8")
+    return out.getvalue()
 
 
 def _own(entity: Any, kind: str, name: str) -> None:
     """Say in extended data what an entity stands for."""
     if name:
-        entity.set_xdata(APP, [(1000, kind[:250]), (1000, name[:250])])
+        entity.set_xdata(APP, [(1000, kind[:_LONGEST]), (1000, name[:_LONGEST])])
 
 
 def _label(space: Modelspace, at: _Point, text: str, high: float) -> None:
@@ -195,7 +201,7 @@ def _layer(element: Element, above: str) -> tuple[str, tuple[str, str] | None]:
 
 
 def _group(
-    space: Modelspace, group: Element, layer: str, owner: tuple[str, str], shift: _Point
+    space: Entities, group: Element, layer: str, owner: tuple[str, str], shift: _Point
 ) -> None:
     before = ""
     children = list(group)
@@ -226,7 +232,7 @@ def _is_rim(element: Element, later: Element | None, layer: str) -> bool:
 
 
 def _shape(
-    space: Modelspace,
+    space: Entities,
     tag: str,
     element: Element,
     layer: str,
@@ -240,30 +246,28 @@ def _shape(
     shift = _shifted(element, shift)
     if tag == "circle":
         at = _at(float(element.get("cx", 0)), float(element.get("cy", 0)), shift)
-        radius = float(element.get("r", 0))
-        circle = space.add_circle(at, radius, dxfattribs={"layer": layer})
-        _own(circle, *owner)
+        space.circle(at, float(element.get("r", 0)), layer=layer, owner=_short(owner))
         return
     every = _rect(element) if tag == "rect" else list(strokes(element.get("d", "")))
     for points, closed in every:
         corners = [_at(x, y, shift) for x, y in points]
         if len(corners) < 2:
             continue
-        colour = stroke if stroke != "none" else fill
-        attributes: dict[str, Any] = {"layer": layer, **_colour(colour)}
-        if stroke != "none":
-            attributes["const_width"] = wide if wide > 2 else 0.0
-        line = space.add_lwpolyline(corners, close=closed, dxfattribs=attributes)
-        _own(line, *owner)
-        if stroke == "none" and closed and layer.startswith(("E-GRND-TIE", "E-POWR-DEV")):
-            hatch = space.add_hatch(dxfattribs={"layer": layer})
-            hatch.rgb = _triple(fill)
-            hatch.paths.add_polyline_path(corners, is_closed=True)
+        space.polyline(
+            corners,
+            layer=layer,
+            colour=_colour(stroke if stroke != "none" else fill),
+            closed=closed,
+            wide=wide if stroke != "none" and wide > 2 else 0.0,
+            owner=_short(owner),
+        )
 
 
-def _text(space: Modelspace, element: Element, shift: _Point) -> None:
-    from ezdxf.enums import TextEntityAlignment
+def _short(owner: tuple[str, str]) -> tuple[str, str]:
+    return owner[0][:_LONGEST], owner[1][:_LONGEST]
 
+
+def _text(space: Entities, element: Element, shift: _Point) -> None:
     said = "".join(element.itertext())
     size = float(element.get("font-size", "11"))
     long = float(element.get("textLength", "0"))
@@ -272,15 +276,14 @@ def _text(space: Modelspace, element: Element, shift: _Point) -> None:
         return
     anchor = element.get("text-anchor", "start")
     left = x - {"middle": long / 2, "end": long}.get(anchor, 0.0)
-    attributes = {
-        "layer": "E-ANNO-TEXT",
-        "height": size * CAPITALS,
-        **_colour(element.get("fill", _INK)),
-    }
     shift = _shifted(element, shift)
-    text = space.add_text(_plain(said), dxfattribs=attributes)
-    text.set_placement(
-        _at(left, y, shift), _at(left + long, y, shift), align=TextEntityAlignment.FIT
+    space.text(
+        _plain(said),
+        _at(left, y, shift),
+        _at(left + long, y, shift),
+        high=size * CAPITALS,
+        layer="E-ANNO-TEXT",
+        colour=_colour(element.get("fill", _INK)),
     )
 
 
@@ -308,11 +311,10 @@ def _light(colour: str) -> float:
     return (0.299 * red + 0.587 * green + 0.114 * blue) / 255
 
 
-def _colour(colour: str) -> dict[str, int]:
-    """Return attributes that show on a dark and on a light screen alike."""
-    red, green, blue = _triple(colour)
-    if max(red, green, blue) < _DARK * 255:
-        return {"color": 7}  # black on white, white on black
-    if _light(colour) > _PALE:
-        return {}
-    return {"true_color": red << 16 | green << 8 | blue}
+@cache
+def _colour(colour: str) -> str:
+    """Return the tag of a colour that shows on a dark and on a light screen alike."""
+    triple = _triple(colour)
+    if max(triple) < _DARK * 255:
+        return colour_tag(None)
+    return colour_tag(triple) if _light(colour) <= _PALE else ""

@@ -6,7 +6,8 @@ import os
 import signal
 import tempfile
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
 from datetime import UTC, date, datetime
 from functools import partial
@@ -18,7 +19,7 @@ from bondwright.papers.data import results_json
 from bondwright.papers.earth import ground_of
 from bondwright.papers.formats import FORMATS, USUAL
 from bondwright.papers.html import report_html
-from bondwright.papers.pdf import PAPERS, Paper, report_pdf
+from bondwright.papers.pdf import PAPERS, Paper, report_ready
 from bondwright.papers.pictures import Pictures, draw_pictures, whole_picture
 from bondwright.papers.results import Progress, Results, silent
 from bondwright.papers.tables import (
@@ -30,7 +31,7 @@ from bondwright.papers.tables import (
     schedule_csv,
     stray_csv,
 )
-from bondwright.papers.work_papers import Wishes, WorkPapers
+from bondwright.papers.work_papers import Maker, Wishes, WorkPapers
 from bondwright.plan.model import PlannedArray
 from bondwright.rules.families import unit_system
 
@@ -103,9 +104,7 @@ def write_papers(
     makers = list(_makers(results, paper, day, formats, wishes or Wishes()))
     try:
         with tempfile.TemporaryDirectory(prefix=".papers-", dir=target) as beside:
-            for number, (name, make) in enumerate(makers):
-                tell(f"writing {name}", number, len(makers))
-                (Path(beside) / name).write_bytes(make())
+            _make(makers, Path(beside), tell)
             tell("writing", len(makers), len(makers))
             with _uninterrupted():
                 for name, _ in makers:
@@ -114,6 +113,35 @@ def write_papers(
         _remove_empty(target, there)
         raise
     return tuple(target / name for name, _ in makers)
+
+
+def _make(makers: Sequence[Maker], beside: Path, tell: Progress) -> None:
+    """Make every file: PDFs are made ready first, and set in a thread beside the other files.
+
+    Setting is most of the work on PDFs and needs no Python. One at a time: two would hold twice
+    the memory.
+    """
+    number = 0
+
+    def begin(name: str) -> None:
+        nonlocal number
+        tell(f"writing {name}", number, len(makers))
+        number += 1
+
+    pool = ThreadPoolExecutor(1, "setting")
+    try:
+        waiting: dict[str, Future[bytes]] = {}
+        for name, make in sorted(makers, key=lambda maker: not maker[0].endswith(".pdf")):
+            begin(name)
+            made = make()
+            if isinstance(made, bytes):
+                (beside / name).write_bytes(made)
+            else:
+                waiting[name] = pool.submit(made)
+        for name, future in waiting.items():
+            (beside / name).write_bytes(future.result())
+    finally:
+        pool.shutdown(cancel_futures=True)
 
 
 def _remove_empty(target: Path, there: Path) -> None:
@@ -142,7 +170,7 @@ def _uninterrupted() -> Iterator[None]:
 
 def _makers(
     results: Results, paper: Paper, day: date, formats: Sequence[str], wishes: Wishes
-) -> Iterator[tuple[str, Callable[[], bytes]]]:
+) -> Iterator[Maker]:
     drawn: list[Pictures] = []
 
     def pictures() -> Pictures:
@@ -153,7 +181,7 @@ def _makers(
     if "pdf" in formats:
         yield (
             "report.pdf",
-            lambda: report_pdf(results, pictures(), day, paper=paper, cover=wishes.cover),
+            lambda: report_ready(results, pictures(), day, paper=paper, cover=wishes.cover),
         )
     if "html" in formats:
         yield "report.html", lambda: report_html(results, pictures(), day, wishes.cover).encode()

@@ -10,9 +10,9 @@ from __future__ import annotations
 import html
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import UTC, date, datetime, time
-from functools import cache
+from functools import cache, partial
 from importlib.resources import files
 from typing import Any, Final
 
@@ -30,7 +30,12 @@ from bondwright.papers.pictures import Picture, Pictures
 from bondwright.papers.results import Results
 from bondwright.papers.sizes import GUTTER, PAPERS, Paper, Size, size, spot
 
-__all__ = ["PAPERS", "Paper", "PaperError", "report_pdf", "set_pdf", "words"]
+__all__ = [
+    "PAPERS", "Paper", "PaperError", "Setting", "ready", "report_pdf", "report_ready", "words",
+]  # fmt: skip
+
+Setting = Callable[[], bytes]
+"""Sets a paper that is ready: typst's work, which needs nothing of ours and no Python meanwhile."""
 
 MOST_LACKING: Final = 0.25
 """Part of a paper's texts that may lack words in a language; with more it is set in English."""
@@ -58,7 +63,19 @@ def report_pdf(
     paper: Paper = "us-letter",
     cover: Cover | None = None,
 ) -> bytes:
-    """Set the report, which is the permit package.
+    """Set the report, which is the permit package; see :func:`report_ready`."""
+    return report_ready(results, pictures, on, paper=paper, cover=cover)()
+
+
+def report_ready(
+    results: Results,
+    pictures: Pictures,
+    on: date,
+    *,
+    paper: Paper = "us-letter",
+    cover: Cover | None = None,
+) -> Setting:
+    """Make the report ready to be set.
 
     Args:
         results: what was computed.
@@ -68,11 +85,11 @@ def report_pdf(
         cover: what stands on the cover beside the results.
 
     Returns:
-        The PDF file.
+        What sets it: no thread needs to wait for it but the one that calls it.
 
     Raises:
         ValueError: another paper.
-        PaperError: typst refuses.
+        PaperError: typst refuses, when it is set.
     """
     sheet = size(paper)
     data = content(results, on, cover)
@@ -82,17 +99,17 @@ def report_pdf(
         for group, drawn in pictures.groups()
     }
     data["groups"] = [group for group, _ in pictures.groups()]
-    return set_pdf("report", data, sheet, on, inputs)
+    return ready("report", data, sheet, on, inputs)
 
 
-def set_pdf(
+def ready(
     template: str,
     data: Mapping[str, Any],
     sheet: Size,
     on: date,
     inputs: Mapping[str, bytes] | None = None,
-) -> bytes:
-    """Set one paper.
+) -> Setting:
+    """Make one paper ready to be set, in the language spoken now.
 
     Args:
         template: name of its file of ours, without ending.
@@ -101,8 +118,8 @@ def set_pdf(
         on: time stamp of the file.
         inputs: further files, by name.
 
-    Raises:
-        PaperError: typst refuses.
+    Returns:
+        What sets it; it raises :class:`PaperError` where typst refuses.
     """
     title = str(data["title"])
     language = _for_this_paper(data)
@@ -121,7 +138,7 @@ def set_pdf(
     for name in ("parts", "base"):
         given[f"{name}.typ"] = templates.joinpath(f"{name}.typ").read_bytes()
     given["main.typ"] = templates.joinpath(f"{template}.typ").read_bytes()
-    return _compile(given, on)
+    return partial(_compile, given, on)
 
 
 def _for_this_paper(data: Mapping[str, Any]) -> Language:

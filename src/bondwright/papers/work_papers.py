@@ -19,7 +19,7 @@ from bondwright.papers.material import (
 )
 from bondwright.papers.onsite import Stop, checklist_content, checklist_csv, stops
 from bondwright.papers.owner import owner_content
-from bondwright.papers.pdf import set_pdf
+from bondwright.papers.pdf import Setting, ready
 from bondwright.papers.permit import Cover
 from bondwright.papers.results import Results
 from bondwright.papers.sizes import Size, desk_size, size
@@ -27,7 +27,8 @@ from bondwright.papers.test_sheets import points, tests_content, tests_table
 from bondwright.plan.cost import Price
 from bondwright.studies.measuring import MeasuringPoint
 
-Maker = tuple[str, Callable[[], bytes]]
+Maker = tuple[str, Callable[[], bytes | Setting]]
+"""Name of a file, and what makes it or makes it ready to be set."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,31 +102,31 @@ class WorkPapers:
     def _points(self) -> tuple[MeasuringPoint, ...]:
         return points(self._results)
 
-    def _checklist(self) -> bytes:
+    def _checklist(self) -> Setting:
         plan = self._results.plan
         data = checklist_content(plan, self._stops, self._on, self._wishes.cover)
-        return set_pdf("checklist", data, self._sheet, self._on)
+        return ready("checklist", data, self._sheet, self._on)
 
-    def _labels_pdf(self) -> bytes:
+    def _labels_pdf(self) -> Setting:
         data = labels_content(self._results, self._labels, self._wishes.stock)
-        return set_pdf("labels", data, self._desk, self._on)
+        return ready("labels", data, self._desk, self._on)
 
-    def _material_pdf(self) -> bytes:
+    def _material_pdf(self) -> Setting:
         plan, cover = self._results.plan, self._wishes.cover
         data = material_content(plan, self._material, self._on, cover)
-        return set_pdf("material", data, self._desk, self._on)
+        return ready("material", data, self._desk, self._on)
 
-    def _tests(self) -> bytes:
+    def _tests(self) -> Setting:
         data = tests_content(self._results, self._points, self._on, self._wishes.cover)
-        return set_pdf("tests", data, _across(self._sheet), self._on)
+        return ready("tests", data, _across(self._sheet), self._on)
 
     def _table(self) -> list[list[str]]:
         say = speaker(self._results.plan.site)
         return retold(tests_table(self._results, self._points), say)
 
-    def _owner(self) -> bytes:
+    def _owner(self) -> Setting:
         data = owner_content(self._results, self._on, self._wishes.cover)
-        return set_pdf("owner", data, self._desk, self._on)
+        return ready("owner", data, self._desk, self._on)
 
 
 def _across(sheet: Size) -> Size:

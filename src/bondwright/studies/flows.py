@@ -79,6 +79,23 @@ def flows(network: Network, solution: Solution) -> tuple[Flow, ...]:
     return tuple(Flow(*facts, currents[at]) for facts, at in ways.flows)
 
 
+Key = tuple[Carrier, str, str]
+"""What carries a current: carrier, its id, and the conductor, as :class:`Flow` names them."""
+
+
+def amperes(network: Network, solution: Solution) -> dict[Key, float]:
+    """Return the magnitude of every flow, A: what :func:`flows` tells, without the telling.
+
+    Args:
+        network: the network that was solved.
+        solution: its solution.
+    """
+    ways = _ways(network)
+    currents = solution.conductor_currents[ways.conductors].tolist()
+    currents += solution.switch_currents(ways.ties).tolist()
+    return {key: abs(currents[at]) for key, at in ways.keys}
+
+
 def heating(network: Network, solution: Solution, least: float) -> dict[tuple[str, str], float]:
     """Return the currents in wires of runs and electrodes above a least, A.
 
@@ -106,6 +123,7 @@ class _Ways:
         wired: whether it belongs to a run or an electrode.
         ties: rows of the ties' switches.
         flows: what is told in order, and where its current stands: conductors, then ties.
+        keys: the same with as much of the facts as tells one from another.
     """
 
     def __init__(self, network: Network) -> None:
@@ -150,6 +168,7 @@ class _Ways:
         self.ties = np.array(waiting, dtype=np.int64)
         count = len(at)
         self.flows = [(f, k if k >= 0 else count - k - 1) for f, k in self.flows]
+        self.keys = [((f[0], f[1], f[2]), k) for f, k in self.flows]
         self.wired = np.array(
             [facts[0] in {Carrier.RUN, Carrier.ELECTRODE} for facts in self.facts], dtype=bool
         )

@@ -21,7 +21,7 @@ from typing import Final
 from bondwright.network.build import Network
 from bondwright.network.normal import harmonics, normal_use
 from bondwright.network.solve import Change, Residuals, Solution, Solver
-from bondwright.studies.flows import Carrier, Flow, flows, metal_voltages
+from bondwright.studies.flows import Carrier, Flow, Key, amperes, flows, metal_voltages
 from bondwright.studies.supplies import Supply, supplies
 
 NOISE_A: Final = 0.01
@@ -99,9 +99,6 @@ class StrayStudy:
     supplies: tuple[Supply, ...] = ()
 
 
-_Key = tuple[Carrier, str, str]
-
-
 def study_stray(
     network: Network, standing: Sequence[Change] = (), added: Sequence[tuple[str, str]] = ()
 ) -> StrayStudy:
@@ -119,10 +116,7 @@ def study_stray(
     use = normal_use(network, standing)
     solution = use.solution
     harmonic = _harmonic(network, solution, standing)
-    at_orders = {
-        order: {(f.carrier, f.id, f.conductor): f.amperes for f in flows(other, there)}
-        for order, (other, there) in harmonic.items()
-    }
+    at_orders = {order: amperes(other, there) for order, (other, there) in harmonic.items()}
     now = flows(network, solution)
     neutral = max((f.amperes for f in now if f.terminal == "N"), default=0.0)
     on_metal = [f for f in now if f.on_metal and _rms(f, at_orders) >= NOISE_A]
@@ -192,21 +186,21 @@ def _same(change: Change, solver: Solver) -> Change:
 
 
 def _orders_of(
-    flow: Flow, at_orders: Mapping[int, Mapping[_Key, float]]
+    flow: Flow, at_orders: Mapping[int, Mapping[Key, float]]
 ) -> tuple[tuple[int, float], ...]:
     key = (flow.carrier, flow.id, flow.conductor)
     return tuple((order, there[key]) for order, there in at_orders.items())
 
 
-def _rms(flow: Flow, at_orders: Mapping[int, Mapping[_Key, float]]) -> float:
+def _rms(flow: Flow, at_orders: Mapping[int, Mapping[Key, float]]) -> float:
     return math.hypot(flow.amperes, *(a for _, a in _orders_of(flow, at_orders)))
 
 
 def _lifted(
     network: Network, standing: Sequence[Change], added: Sequence[tuple[str, str]]
-) -> dict[str, dict[_Key, float]]:
+) -> dict[str, dict[Key, float]]:
     """Return the amperes of every flow with each tie lifted in turn."""
-    found: dict[str, dict[_Key, float]] = {}
+    found: dict[str, dict[Key, float]] = {}
     opened = {change.opens for change in standing}
     for tie in network.plan.ties:
         if f"tie {tie.id}" not in opened:
@@ -227,7 +221,7 @@ def _without_all(
     standing: Sequence[Change],
     added: Sequence[tuple[str, str]],
     wrong: Sequence[str],
-) -> dict[_Key, float]:
+) -> dict[Key, float]:
     """Return the amperes of every flow with all ties off that don't belong."""
     joins = _added_joins(standing, added)
     changes = [change for change in standing if change not in joins.values()]
@@ -235,18 +229,17 @@ def _without_all(
     return _amperes(network, changes)
 
 
-def _amperes(network: Network, changes: Sequence[Change]) -> dict[_Key, float]:
-    solution = normal_use(network, changes).solution
-    return {(f.carrier, f.id, f.conductor): f.amperes for f in flows(network, solution)}
+def _amperes(network: Network, changes: Sequence[Change]) -> dict[Key, float]:
+    return amperes(network, normal_use(network, changes).solution)
 
 
 def _explain(
     network: Network,
     flow: Flow,
     neutral: float,
-    lifted: dict[str, dict[_Key, float]],
+    lifted: dict[str, dict[Key, float]],
     wrong: Sequence[str],
-    quiet: dict[_Key, float],
+    quiet: dict[Key, float],
 ) -> StrayCurrent:
     key = (flow.carrier, flow.id, flow.conductor)
     gone = {name: 1 - after[key] / max(flow.amperes, 1e-12) for name, after in lifted.items()}
