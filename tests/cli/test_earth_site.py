@@ -31,7 +31,7 @@ def test_it_prints_electrodes_matrix_and_the_ground_in_a_fault() -> None:
         "Rod 2 of rods takes it from",
         "L1 to metal at yard light: holds",
         "Carried away along water line",
-        "The worst pace of 1 m has",
+        "The worst pace of 3.28 ft has",
         "dry summer:",
         "4.2 ± 0.26 ohm",
         "Not proven under 25 ohm",

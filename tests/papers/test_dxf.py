@@ -14,11 +14,15 @@ from ezdxf.document import Drawing as Document
 from bondwright.draw.path_data import strokes
 from bondwright.draw.ribbon import ribbon_picture
 from bondwright.earth.shapes import Electrode, ring, rod
+from bondwright.network.build import build
 from bondwright.papers.dxf import APP, ground_dxf, layers, picture_dxf
 from bondwright.papers.dxf_entities import Entities, colour_tag
+from bondwright.papers.earth import ground_of
 from bondwright.plan.build import plan
 from bondwright.plan.model import Plan
+from bondwright.site.model import Site
 from bondwright.site.reader import load, read
+from bondwright.studies.ground import study_ground
 from tests.explain.sites import NASTY
 
 SITE = Path(__file__).parents[2] / "examples" / "harrow-creek.yaml"
@@ -164,3 +168,32 @@ def test_a_drawing_is_the_same_each_time() -> None:
     added = [name for name in names if name in {"ACDBPLACEHOLDER", "LAYOUT", "PLOTSETTINGS"}]
     assert added == sorted(added)
     assert len(added) > 1
+
+
+def test_names_on_the_plan_of_electrodes_lie_on_nothing() -> None:
+    """Letters of any drawing program are as wide as high at the most."""
+    site = load(SITE)
+    results = study_ground_of(site)
+    doc = opened(results)
+    boxes = []
+    for text in doc.modelspace().query("TEXT"):
+        (x, y, _), high = text.dxf.insert, text.dxf.height
+        boxes.append((x, y, x + 0.9 * high * len(text.dxf.text), y + high, text.dxf.text))
+    assert len(boxes) > 10
+    for k, (left, low, right, top, name) in enumerate(boxes):
+        for other in boxes[k + 1 :]:
+            apart = right < other[0] or other[2] < left or top < other[1] or other[3] < low
+            assert apart, (name, other[4])
+        for mark in doc.modelspace().query("CIRCLE"):
+            x, y, _ = mark.dxf.center
+            assert not (left < x < right and low < y < top), name
+    reach = max(box[2] for box in boxes) - min(box[0] for box in boxes)
+    assert doc.modelspace().query("TEXT").first.dxf.height > reach / 200
+
+
+def study_ground_of(site: Site) -> bytes:
+    made = plan(site)
+    ground = ground_of(made, study_ground(build(made, loads=False), ()))
+    return ground_dxf(
+        ground.electrodes, ground.others, ground.places or {}, ground.ways or {}, "us"
+    )

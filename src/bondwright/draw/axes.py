@@ -23,6 +23,7 @@ class Axis:
     start: float
     end: float
     logarithmic: bool = False
+    unit: float = 1.0
 
     def at(self, value: float) -> float:
         """Return where a value lies, px; what is beyond an end lies on it."""
@@ -34,19 +35,21 @@ class Axis:
         return self.start + part * (self.end - self.start)
 
     def ticks(self) -> Iterator[float]:
-        """Yield round values: 1, 2 and 5 of every decade, or some five in equal steps."""
+        """Yield round numbers of the unit that is shown, in SI: 1, 2, 5 of a decade, or some five.
+
+        A scale in feet is marked at round feet, whose size in metres is ``unit``.
+        """
+        low, high = self.low / self.unit, self.high / self.unit
         if self.logarithmic:
-            for power in range(
-                math.floor(math.log10(self.low)), math.ceil(math.log10(self.high)) + 1
-            ):
+            for power in range(math.floor(math.log10(low)), math.ceil(math.log10(high)) + 1):
                 for digit in (1, 2, 5):
                     value = digit * 10.0**power
-                    if self.low * 0.999 <= value <= self.high * 1.001:
-                        yield value
+                    if low * 0.999 <= value <= high * 1.001:
+                        yield value * self.unit
             return
-        step = round_step((self.high - self.low) / 5)
-        for k in range(math.ceil(self.low / step), math.floor(self.high / step) + 1):
-            yield k * step
+        step = round_step((high - low) / 5)
+        for k in range(math.ceil(low / step), math.floor(high / step) + 1):
+            yield k * step * self.unit
 
 
 def round_step(rough: float) -> float:

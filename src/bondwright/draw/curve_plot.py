@@ -11,7 +11,7 @@ from bondwright.draw.axes import GRID, SIZE, Axis, frame, round_step, upright
 from bondwright.draw.drawing import Drawing
 from bondwright.draw.lettering import fit, width
 from bondwright.draw.svg import ALARM, INK, SOFT, Canvas
-from bondwright.units import Dimension, UnitSystem, show
+from bondwright.units import FOOT, Dimension, UnitSystem, show
 
 LEAST_WIDTH: Final = 240.0
 LEAST_HEIGHT: Final = 200.0
@@ -91,7 +91,8 @@ def curve_plot(
     texts = [show(v, readings.y[1], system) for v in (min(ys), max(ys))]
     left = 34.0 + max(48.0, *(width(text, SIZE) for text in texts))
     top = 14.0 + (16.0 if readings.uprights else 0.0)
-    x = _axis(xs, left, wide - 16, readings.logarithmic)
+    in_feet = system == "us" and readings.x[1] is Dimension.LENGTH
+    x = _axis(xs, left, wide - 16, readings.logarithmic, FOOT if in_feet else 1.0)
     floor = high - 44 - (STRIP if readings.off else 0.0)
     y = _axis(ys, floor, top, readings.logarithmic)
     canvas = Canvas(prefix)
@@ -134,11 +135,13 @@ def curve_plot(
     return Drawing(svg, wide, high, alt, canvas.ids)
 
 
-def _axis(values: Sequence[float], start: float, end: float, logarithmic: bool) -> Axis:
+def _axis(
+    values: Sequence[float], start: float, end: float, logarithmic: bool, unit: float = 1.0
+) -> Axis:
     if logarithmic:
         low, high = min(values) / 1.25, max(values) * 1.25
-        return Axis(low, high, start, end, logarithmic=True)
-    return Axis(0.0, max(values) * 1.1 or 1.0, start, end)
+        return Axis(low, high, start, end, logarithmic=True, unit=unit)
+    return Axis(0.0, max(values) * 1.1 or 1.0, start, end, unit=unit)
 
 
 def _level(canvas: Canvas, words: str, value: float, x: Axis, y: Axis) -> None:

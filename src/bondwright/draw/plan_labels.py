@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -63,6 +64,14 @@ class Labels:
         """Let no label fall on a mark."""
         x, y = self.frame.at(spot)
         self.boxes.append((x - 6, y - 6, x + 6, y + 6))
+
+    def keep_clear(self, start: Sequence[float], end: Sequence[float]) -> None:
+        """Let no label fall on a line, where there is room elsewhere."""
+        a, b = self.frame.at(start), self.frame.at(end)
+        pieces = math.ceil(math.dist(a, b) / 6) or 1
+        for k in range(pieces + 1):
+            x, y = (p + (q - p) * k / pieces for p, q in zip(a, b, strict=True))
+            self.boxes.append((x - 3, y - 3, x + 3, y + 3))
 
     def put(
         self,

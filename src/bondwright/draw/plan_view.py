@@ -128,6 +128,8 @@ def plan_view(
         for wire in electrode.wires:
             if wire.start[:2] == wire.end[:2]:
                 labels.keep_free(wire.start)
+            else:
+                labels.keep_clear(wire.start, wire.end)
     for spot in (ground.places or {}).values():
         labels.keep_free(spot)
     if shade is not None and shade.worst is not None:
@@ -143,7 +145,7 @@ def plan_view(
     bottom = frame.top + frame.high + 34
     if shade is not None:
         bottom = _key(canvas, shade, bands, frame.left, bottom, wide - 2 * frame.left)
-    alt = _alt(ground, shade)
+    alt = _alt(ground, shade, system)
     svg = canvas.finish(wide, bottom + 8, title, alt, "bondwright-plan")
     return Drawing(svg, wide, bottom + 8, alt, canvas.ids)
 
@@ -388,12 +390,13 @@ def _key(
     return y + 12
 
 
-def _alt(ground: Ground, shade: Shade | None) -> str:
+def _alt(ground: Ground, shade: Shade | None, system: UnitSystem) -> str:
     text = f"Plan of the ground with {', '.join(ground.electrodes)}."
     if shade is None:
         return text
     text += f" {shade.name[:1].upper()}{shade.name[1:]} up to {float(np.nanmax(shade.volts)):.3g} V"
     if shade.worst is not None:
         (x, y), volts = shade.worst
-        text += f"; the worst, {volts:.3g} V, at x {x:.1f} m, y {y:.1f} m"
+        across, up = (show(round(v, 1) + 0.0, Dimension.LENGTH, system) for v in (x, y))
+        text += f"; the worst, {volts:.3g} V, at x {across}, y {up}"
     return f"{text}."

@@ -24,7 +24,7 @@ from bondwright.earth.judged import Judged, Verdict, against, check_reading, goa
 from bondwright.earth.shapes import Place
 from bondwright.earth.soil import Array, check_positive
 from bondwright.earth.system import ElectrodeSystem
-from bondwright.units import Dimension, show
+from bondwright.units import Dimension, show, wanted_units
 
 GOLDEN: Final = (math.sqrt(5) - 1) / 2
 FAR_ENOUGH: Final = 5.0
@@ -187,8 +187,9 @@ def judge_fall(
         judged = Judged("fall of potential", None, None, goal_ohm, Verdict.CANNOT_TELL, words)
     else:
         verdict = against(result, error, goal_ohm)
+        reach = show(far, Dimension.LENGTH, wanted_units("metric"))
         words = (
-            f"{said(result, error)} at 61.8 % of {show(far, Dimension.LENGTH, 'metric')}; readings "
+            f"{said(result, error)} at 61.8 % of {reach}; readings "
             f"from 52 % to 72 % agree within {100 * (plateau or 0.0):.1f} %.",
             goal_words(verdict, goal_ohm),
             *doubts,

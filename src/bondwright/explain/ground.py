@@ -131,6 +131,11 @@ def touch_words(one: TouchAt, system: UnitSystem | None = None) -> str:
     )
 
 
+def pace_words(system: UnitSystem | None = None) -> str:
+    """Write the length of a pace, over which step voltage is told: 1 m (IEEE 80)."""
+    return show(1.0, Dimension.LENGTH, system)
+
+
 def spot_words(x: float, y: float, system: UnitSystem | None = None) -> str:
     """Write a place on the ground."""
     here, there = (show(round(v, 1) + 0.0, Dimension.LENGTH, system) for v in (x, y))
@@ -164,8 +169,8 @@ def tell_ground_fault(one: GroundFault, system: UnitSystem | None = None) -> Sto
         inside = "within" if drawn.step_verdict is Verdict.HOLDS else "above"
         x, y = drawn.step_at_m
         sentences.append(
-            f"The worst pace of 1 m has {volts(drawn.step_worst_v)} at {spot_words(x, y, system)}, "
-            f"{inside} {volts(drawn.step_limit_v)}."
+            f"The worst pace of {pace_words(system)} has {volts(drawn.step_worst_v)} at "
+            f"{spot_words(x, y, system)}, {inside} {volts(drawn.step_limit_v)}."
         )
         if drawn.step_verdict is not Verdict.HOLDS:
             verdict = Verdict.FALLS_SHORT

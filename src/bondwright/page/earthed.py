@@ -186,7 +186,7 @@ def judged_info(one: JudgedTest, form: Form, prefix: str, system: UnitSystem) ->
     content = sheet_of(one, system)
     plot = None
     if has_plot(one):
-        plot = drawing(draw_test(one, *_PLOT[form], prefix), test_caption(one))
+        plot = drawing(draw_test(one, *_PLOT[form], prefix, system), test_caption(one))
     return EarthTestInfo(
         id=one.id,
         story=story_info(tell_test(one, system)),

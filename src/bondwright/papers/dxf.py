@@ -12,6 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from functools import cache
 from importlib.resources import files
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final
 from xml.etree.ElementTree import Element, fromstring  # reads our own pictures only
 
@@ -21,6 +22,7 @@ from bondwright.draw.drawing import Drawing
 from bondwright.draw.path_data import strokes
 from bondwright.earth.shapes import Electrode, Place
 from bondwright.papers.dxf_entities import Entities, colour_tag
+from bondwright.papers.dxf_names import Names
 from bondwright.units import FOOT, UnitSystem
 
 if TYPE_CHECKING:
@@ -31,6 +33,10 @@ APP: Final = "BONDWRIGHT"
 """Application name of the extended data."""
 _LONGEST: Final = 250
 """Letters of a text in extended data; 255 bytes is the format's limit."""
+_LEAST_LETTERS: Final = 0.4
+"""Height of letters on a small plan of electrodes, m."""
+_LETTERS_TO_REACH: Final = 110.0
+"""How many times as far a plan reaches as its letters are high: 2.5 mm on 275 mm."""
 CAPITALS: Final = 0.68
 """Height of a capital over the size of its font."""
 _SVG: Final = "{http://www.w3.org/2000/svg}"
@@ -103,7 +109,8 @@ def ground_dxf(
     doc = _document(_FT if system == "us" else _M)
     per = 1 / FOOT if system == "us" else 1.0
     space = doc.modelspace()
-    size = 0.4 * per
+    size = _letters(electrodes, places, ways) * per
+    names = Names(size)
     for name, electrode in electrodes.items():
         layer = "E-GRND-OTHERS" if name in others else "E-GRND-ELECTRODE"
         kind = "neighbour" if name in others else "electrode"
@@ -115,21 +122,45 @@ def ground_dxf(
                 spot = ends[0][:2]
                 circle = space.add_circle(spot, size / 2, dxfattribs={"layer": layer})
                 _own(circle, kind, name)
-        x, y, _ = electrode.wires[0].start
-        _label(space, (x * per + size, y * per + size), name, size)
+                names.keep_free(spot)
+            else:
+                names.keep_clear(ends[0][:2], ends[1][:2])
     for name, spot in places.items():
         at = (spot[0] * per, spot[1] * per)
         square = [(at[0] + dx * size, at[1] + dy * size) for dx, dy in _SQUARE]
         outline = space.add_lwpolyline(square, close=True, dxfattribs={"layer": "E-POWR-PLACE"})
         _own(outline, "place", name)
-        _label(space, (at[0] + size, at[1] - size), name, size)
+        names.keep_free(at)
     for name, way in ways.items():
         path = space.add_lwpolyline(
             [(x * per, y * per) for x, y in way], dxfattribs={"layer": "E-GRND-PIPE"}
         )
         _own(path, "metal", name)
-        _label(space, (way[0][0] * per, way[0][1] * per), name, size)
+        for a, b in pairwise(way):
+            names.keep_clear((a[0] * per, a[1] * per), (b[0] * per, b[1] * per))
+    for name, electrode in electrodes.items():
+        x, y, _ = electrode.wires[0].start
+        _label(space, names.beside((x * per, y * per), name), name, size)
+    for name, spot in places.items():
+        _label(space, names.beside((spot[0] * per, spot[1] * per), name), name, size)
+    for name, way in ways.items():
+        k = (len(way) - 1) // 2  # the middle leg: its ends stand in a place's name
+        a, b = way[k], way[min(k + 1, len(way) - 1)]
+        middle = ((a[0] + b[0]) / 2 * per, (a[1] + b[1]) / 2 * per)
+        _label(space, names.beside(middle, name), name, size)
     return _written(doc).encode("utf-8")
+
+
+def _letters(
+    electrodes: Mapping[str, Electrode],
+    places: Mapping[str, Place],
+    ways: Mapping[str, Sequence[Place]],
+) -> float:
+    """Return how high letters are, m: to be read where the whole fits on a sheet."""
+    spots = [end[:2] for one in electrodes.values() for w in one.wires for end in (w.start, w.end)]
+    spots += [*places.values(), *(spot for way in ways.values() for spot in way)]
+    reach = max((max(axis) - min(axis) for axis in zip(*spots, strict=True)), default=0.0)
+    return max(_LEAST_LETTERS, reach / _LETTERS_TO_REACH)
 
 
 _SQUARE: Final = ((-0.5, -0.5), (0.5, -0.5), (0.5, 0.5), (-0.5, 0.5))

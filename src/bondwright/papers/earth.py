@@ -17,6 +17,7 @@ from bondwright.explain.ground import (
     SURFACE_NOTE,
     method_words,
     ohms,
+    pace_words,
     range_words,
     state_words,
     tell_ground,
@@ -30,7 +31,7 @@ from bondwright.rules.families import unit_system
 from bondwright.site.ground import OF_ELECTRODES, EarthTestKind, PinsStood, TesterUsed
 from bondwright.studies.ground_model import GroundMap, GroundStudy
 from bondwright.studies.ground_parts import ElectrodeRow
-from bondwright.units import Dimension, UnitSystem, show, wanted_units
+from bondwright.units import Dimension, UnitSystem, show
 
 if TYPE_CHECKING:
     from bondwright.studies.earth_tests import JudgedTest
@@ -130,10 +131,10 @@ def sheet_of(one: JudgedTest, system: UnitSystem) -> dict[str, Any]:
     facts.append(["Date", test.date or "not recorded"])
     facts.append(["Instrument", test.instrument or "not recorded"])
     if test.far is not None:
-        facts.append(["Current pin at", show(test.far, Dimension.LENGTH, wanted_units("metric"))])
+        facts.append(["Current pin at", show(test.far, Dimension.LENGTH, system)])
     if test.section is not None:
         area = show(test.section, Dimension.AREA, "metric")
-        apart = show(test.apart or 0.0, Dimension.LENGTH, wanted_units("metric"))
+        apart = show(test.apart or 0.0, Dimension.LENGTH, system)
         facts.append(["Soil box", f"{area} across, pins {apart} apart"])
     if test.kind is EarthTestKind.LOOP:
         facts.append(["Tester", (test.tester or TesterUsed.HIGH_CURRENT).value])
@@ -146,9 +147,10 @@ def sheet_of(one: JudgedTest, system: UnitSystem) -> dict[str, Any]:
         facts.append(["Result", said(one.measured, give)])
     if one.calculated is not None:
         facts.append(["Calculated", ohms(one.calculated)])
-    head, rows = _readings(one)
+    head, rows = _readings(one, system)
     return {
         **_story(told),
+        "title": one.id,
         "facts": facts,
         "head": head,
         "rows": rows,
@@ -157,7 +159,7 @@ def sheet_of(one: JudgedTest, system: UnitSystem) -> dict[str, Any]:
     }
 
 
-def _readings(one: JudgedTest) -> tuple[list[str], list[list[str]]]:
+def _readings(one: JudgedTest, system: UnitSystem) -> tuple[list[str], list[list[str]]]:
     test = one.test
     if test.over_range:
         return ["Reading"], [["over range"]]
@@ -166,7 +168,7 @@ def _readings(one: JudgedTest) -> tuple[list[str], list[list[str]]]:
     if test.kind is EarthTestKind.FALL:
         return ["Potential pin at", "Of the distance", "Reading"], [
             [
-                show(r.distance or 0.0, length, wanted_units("metric")),
+                show(r.distance or 0.0, length, system),
                 f"{100 * (r.distance or 0.0) / (test.far or 1.0):.1f} %",
                 ohms(r.resistance or 0.0),
             ]
@@ -176,7 +178,7 @@ def _readings(one: JudgedTest) -> tuple[list[str], list[list[str]]]:
         wild = {odd.index for odd in one.fit.suspicious}
         return ["Spacing", "Reading", "Apparent resistivity", "Curve", "Off"], [
             [
-                show(a, length, wanted_units("metric")),
+                show(a, length, system),
                 ohms(r.resistance) if r.resistance is not None else "–",
                 show(seen, Dimension.RESISTIVITY),
                 show(made, Dimension.RESISTIVITY),
@@ -199,7 +201,9 @@ def _readings(one: JudgedTest) -> tuple[list[str], list[list[str]]]:
 # --- pictures --------------------------------------------------------------------------------
 
 
-def ground_pictures(study: GroundStudy) -> Iterator[tuple[str, str]]:
+def ground_pictures(
+    study: GroundStudy, system: UnitSystem | None = None
+) -> Iterator[tuple[str, str]]:
     """Yield caption and shade ("touch", "step", "" for none) of the pictures of the ground."""
     if not study.ground.shapes:
         return
@@ -219,8 +223,8 @@ def ground_pictures(study: GroundStudy) -> Iterator[tuple[str, str]]:
         "touch",
     )
     yield (
-        f"Step voltage{there}, the worst pace of 1 m from each spot: {worst.fault}, "
-        f"{volts(stepped.step_worst_v)} at most.",
+        f"Step voltage{there}, the worst pace of {pace_words(system)} from each spot: "
+        f"{worst.fault}, {volts(stepped.step_worst_v)} at most.",
         "step",
     )
 
@@ -291,7 +295,9 @@ def _shade(drawn: GroundMap, which: str) -> Shade:
     return Shade("voltage of the ground", drawn.x_m, drawn.y_m, drawn.ground_v)
 
 
-def draw_test(one: JudgedTest, wide: float, high: float, prefix: str) -> Drawing:
+def draw_test(
+    one: JudgedTest, wide: float, high: float, prefix: str, system: UnitSystem = "metric"
+) -> Drawing:
     """Plot a fall of potential or a survey; that is taller by how far its readings are off."""
     if one.fit is not None and one.sounding is not None:
         from bondwright.earth.sounding import apparent_resistivity
@@ -328,4 +334,4 @@ def draw_test(one: JudgedTest, wide: float, high: float, prefix: str) -> Drawing
             uprights=(("52 %", 0.52 * far), ("61.8 %", 0.618 * far), ("72 %", 0.72 * far)),
             levels=tuple(levels),
         )
-    return curve_plot(readings, wide, high, title=test_caption(one), prefix=prefix)
+    return curve_plot(readings, wide, high, title=test_caption(one), prefix=prefix, system=system)

@@ -24,6 +24,7 @@ from bondwright.papers.earth import (
 from bondwright.papers.permit import state_plan
 from bondwright.papers.results import Results
 from bondwright.plan.model import Plan
+from bondwright.rules.families import unit_system
 from bondwright.studies.faults import CLEARED_A, FaultResult
 from bondwright.studies.flows import Carrier, Flow
 
@@ -100,7 +101,8 @@ def draw_pictures(results: Results) -> Pictures:
 
 
 def _ground(results: Results) -> Iterator[Picture]:
-    for caption, shade in ground_pictures(results.ground):
+    system = unit_system(results.plan.site.rules)
+    for caption, shade in ground_pictures(results.ground, system):
 
         def draw(wide: float, start: str, shade: str = shade) -> Drawing:
             return draw_ground(results.plan, results.ground, shade, wide, start)
@@ -114,12 +116,13 @@ def _ground(results: Results) -> Iterator[Picture]:
 
 
 def _tests(results: Results) -> Iterator[Picture]:
+    system = unit_system(results.plan.site.rules)
     for number, one in enumerate(results.earth_tests):
         if not has_plot(one):
             continue
 
         def draw(wide: float, high: float, start: str, one: JudgedTest = one) -> Drawing:
-            return draw_test(one, wide, high, start)
+            return draw_test(one, wide, high, start, system)
 
         name = f"earth-test-{number}-"
         yield Picture(

@@ -22,9 +22,11 @@ from bondwright.earth.readings import (
 )
 from bondwright.earth.sounding import Sounding
 from bondwright.plan.model import Plan
+from bondwright.rules.families import unit_system
 from bondwright.site.earth_tests import sounding_of
 from bondwright.site.ground import OF_ELECTRODES, EarthTest, EarthTestKind, TesterUsed
 from bondwright.studies.ground_parts import joined_resistance
+from bondwright.units import units
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +64,8 @@ def judge_tests(plan: Plan) -> tuple[JudgedTest, ...]:
     Args:
         plan: the plan; its ground gives what is calculated for the same electrodes.
     """
-    return tuple(judge_test(plan, name, test) for name, test in plan.site.earth_tests.items())
+    with units(unit_system(plan.site.rules)):
+        return tuple(judge_test(plan, name, test) for name, test in plan.site.earth_tests.items())
 
 
 def judge_test(plan: Plan, name: str, test: EarthTest) -> JudgedTest:
