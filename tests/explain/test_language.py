@@ -46,8 +46,7 @@ def _told(name: str, tag: str) -> tuple[Language, dict[str, Any], dict[str, Any]
     results = _results(name)
     whole = content(results, date(2026, 11, 25))
     data = {key: value for key, value in whole.items() if key not in OWN_WORDS}
-    ties = {tie.id for tie in results.plan.ties}
-    language = Language(tag, labels_of(results.plan.site) | ties)
+    language = Language(tag, labels_of(results.plan.site))
     return language, data, language.told(data)
 
 

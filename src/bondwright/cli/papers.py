@@ -38,7 +38,7 @@ if TYPE_CHECKING:
 )  # fmt: skip
 @click.option(
     "--language", type=click.Choice(["en", "es"]), default="en", show_default=True,
-    help="Language of the PDFs; the tables and data stay in English.",
+    help="Language of papers and tables; JSON, Parquet and netlist stay in English.",
 )  # fmt: skip
 @click.option("--job", default="", metavar="TEXT", help="Name or number of the job, for the cover.")
 @click.option("--revision", default="", metavar="TEXT", help="Revision, for the cover.")
@@ -95,7 +95,7 @@ def papers(
             results = study(read_plan(site, rules), tell)
             cover = Cover.of(site.name, site.read_bytes(), job, revision)
             wishes = Wishes(cover, listed, allowed, stock)
-            labels = labels_of(results.plan.site) | {tie.id for tie in results.plan.ties}
+            labels = labels_of(results.plan.site)
             with speaking(Language(language, labels)) as told:
                 written = write_papers(
                     results,

@@ -1,4 +1,7 @@
-"""How wide a text is, and how to make it fit: real advance widths of the font the papers use."""
+"""How wide a text is, and how to make it fit: real advance widths of the font the papers use.
+
+All lettering of drawings goes through here, and is told in the language spoken meanwhile.
+"""
 
 from __future__ import annotations
 
@@ -8,6 +11,8 @@ from collections.abc import Mapping
 from functools import cache, lru_cache
 from importlib.resources import files
 from typing import Final
+
+from bondwright.explain.language import spoken_or_none
 
 FAMILY: Final = "'Source Sans Pro', 'Source Sans 3', Arial, sans-serif"
 """Font families in order of liking. Texts carry their length, so a stand-in keeps the width."""
@@ -19,6 +24,7 @@ WIDE_EM: Final = 1.25
 ELLIPSIS: Final = "…"
 KEEP: Final = "\u00a0"
 """A space at which no line breaks."""
+_DOT: Final = " · "
 
 
 @cache
@@ -44,7 +50,21 @@ def _thousandths(text: str, bold: bool) -> float:
         return sum(table[c] if c in table else _missing(c) for c in text)
 
 
-@lru_cache(maxsize=65536)
+def said(text: str) -> str:
+    """Return a line of lettering in the language spoken; its spaces that don't break stay so."""
+    language = spoken_or_none()
+    if language is None:
+        return text
+    if KEEP not in text:
+        return language.lettering(text)
+    told = [language.lettering(piece.replace(KEEP, " ")) for piece in text.split(_DOT)]
+    kept = [
+        new.replace(" ", KEEP) if KEEP in old else new
+        for old, new in zip(text.split(_DOT), told, strict=True)
+    ]
+    return _DOT.join(kept)
+
+
 def width(text: str, size: float, bold: bool = False) -> float:
     """Return the width of a line of text, px, without kerning (which only makes it narrower).
 
@@ -53,10 +73,14 @@ def width(text: str, size: float, bold: bool = False) -> float:
         size: of the font, px.
         bold: whether it is semibold.
     """
-    return _thousandths(text, bold) * size / 1000
+    return _width(said(text), size, bold)
 
 
 @lru_cache(maxsize=65536)
+def _width(text: str, size: float, bold: bool) -> float:
+    return _thousandths(text, bold) * size / 1000
+
+
 def fit(text: str, room: float, size: float, bold: bool = False) -> str:
     """Return a text that is no wider than ``room`` px: itself, or its start with an ellipsis.
 
@@ -66,7 +90,12 @@ def fit(text: str, room: float, size: float, bold: bool = False) -> str:
         size: of the font, px.
         bold: whether it is semibold.
     """
-    if width(text, size, bold) <= room:
+    return _fit(said(text), room, size, bold)
+
+
+@lru_cache(maxsize=65536)
+def _fit(text: str, room: float, size: float, bold: bool) -> str:
+    if _width(text, size, bold) <= room:
         return text
     table = _tables()[bold]
     left = room * 1000 / size - table[ELLIPSIS]
@@ -81,7 +110,6 @@ def fit(text: str, room: float, size: float, bold: bool = False) -> str:
     )
 
 
-@lru_cache(maxsize=65536)
 def wrap(text: str, room: float, size: float, most: int, bold: bool = False) -> tuple[str, ...]:
     """Return a text in at most ``most`` lines of ``room`` px, the last shortened if need be.
 
@@ -95,12 +123,17 @@ def wrap(text: str, room: float, size: float, most: int, bold: bool = False) -> 
         most: greatest number of lines.
         bold: whether it is semibold.
     """
+    return _wrap(said(text), room, size, most, bold)
+
+
+@lru_cache(maxsize=65536)
+def _wrap(text: str, room: float, size: float, most: int, bold: bool) -> tuple[str, ...]:
     words = [word for word in text.split(" ") if word]
     lines: list[str] = []
     here = ""
     for at, word in enumerate(words):
         longer = f"{here} {word}" if here else word
-        if width(longer, size, bold) <= room:
+        if _width(longer, size, bold) <= room:
             here = longer
             continue
         if not here:
@@ -113,4 +146,4 @@ def wrap(text: str, room: float, size: float, most: int, bold: bool = False) -> 
         here = word
     if here:
         lines.append(here)
-    return tuple(fit(line, room, size, bold).replace(KEEP, " ") for line in lines)
+    return tuple(_fit(line, room, size, bold).replace(KEEP, " ") for line in lines)

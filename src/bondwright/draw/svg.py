@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from typing import Final
 
-from bondwright.draw.lettering import FAMILY, width
+from bondwright.draw.lettering import FAMILY, said, width
 
 INK: Final = "#16202a"
 """Colour of main texts."""
@@ -124,6 +124,7 @@ class Canvas:
         """Add one line of text with its baseline at ``y``, held to its measured width."""
         if not text:
             return
+        text = said(text)
         weight = ' font-weight="600"' if bold else ""
         place = "" if anchor == "start" else f' text-anchor="{anchor}"'
         self._out.append(

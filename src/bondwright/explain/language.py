@@ -16,12 +16,13 @@ from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from importlib.resources import files
 from typing import Any, Final
 
 import yaml
 
+from bondwright.rules.checklist import items
 from bondwright.site.model import Site
 
 ENGLISH: Final = "en"
@@ -40,6 +41,10 @@ KEPT: Final = frozenset({"kind", "mark", "id", "file", "font", "paper", "number"
 """Keys of a report whose values are no words for people."""
 
 _SLOT: Final = "{}"
+_AMPERES: Final = re.compile(r" A(?: |$)")
+_NUMBER: Final = r"([\d.,]+)"
+_BLANK: Final = re.compile(r"\{(\w+)\}")
+_LOADER: Final = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _MARK: Final = re.compile("\x01\\d+\x02")
 _SENTENCE: Final = re.compile("(?<=[.?!])\\s+(?=[A-Z'\"(\\d\x01])")
 _UNIT = (
@@ -66,7 +71,10 @@ class _Template:
     @classmethod
     def of(cls, written: str, said: str) -> _Template:
         pieces = written.split(_SLOT)
-        pattern = re.compile("(.+?)".join(re.escape(piece) for piece in pieces), re.DOTALL)
+        # What stands before an ampere is a number, and no words that end with one.
+        slots = [_NUMBER if _AMPERES.match(piece) else "(.+?)" for piece in pieces[1:]]
+        told = (f"{slot}{re.escape(piece)}" for slot, piece in zip(slots, pieces[1:], strict=True))
+        pattern = re.compile(re.escape(pieces[0]) + "".join(told), re.DOTALL)
         return cls(pattern, max(pieces, key=len), said, sum(len(piece) for piece in pieces))
 
 
@@ -80,11 +88,10 @@ class _Table:
 
 @cache
 def _table(language: str) -> _Table:
-    folder = files("bondwright.explain").joinpath("data", "languages")
-    raw: dict[str, Any] = yaml.safe_load(folder.joinpath(f"{language}.yaml").read_text("utf-8"))
+    raw = _read(language)
     whole: dict[str, str] = {}
     templates = []
-    for written, said in raw["texts"].items():
+    for written, said in texts_of(language).items():
         if _SLOT in written:
             templates.append(_Template.of(written, said))
         else:
@@ -95,10 +102,34 @@ def _table(language: str) -> _Table:
 
 def texts_of(language: str) -> Mapping[str, str]:
     """Return the table of a language: what is written in English, and how it is said."""
+    return {**dict(_checklist(language)), **_read(language)["texts"]}
+
+
+def _read(name: str) -> dict[str, Any]:
     folder = files("bondwright.explain").joinpath("data", "languages")
-    raw: dict[str, Any] = yaml.safe_load(folder.joinpath(f"{language}.yaml").read_text("utf-8"))
-    found: dict[str, str] = raw["texts"]
-    return found
+    raw: dict[str, Any] = yaml.load(folder.joinpath(f"{name}.yaml").read_text("utf-8"), _LOADER)
+    return raw
+
+
+def _checklist(language: str) -> Iterator[tuple[str, str]]:
+    """Yield the lines of the inspection checklist, blanks turned into slots."""
+    lines = _read(f"{language}-checklist")
+    for name, item in items().items():
+        said = lines[name]
+        for written, told in (
+            (item.title, said["title"]),
+            (item.look, said["look"]),
+            (item.right, said["right"]),
+        ):
+            slots: dict[str, list[int]] = {}
+            for k, blank in enumerate(_BLANK.findall(written), start=1):
+                slots.setdefault(blank, []).append(k)
+            yield _BLANK.sub(_SLOT, written), _BLANK.sub(partial(_numbered, slots), told)
+
+
+def _numbered(slots: Mapping[str, list[int]], blank: re.Match[str]) -> str:
+    left = slots[blank[1]]
+    return f"{{{left.pop(0) if len(left) > 1 else left[0]}}}"
 
 
 class UnknownLanguageError(ValueError):
@@ -117,6 +148,7 @@ def labels_of(site: Site) -> frozenset[str]:
     groups: tuple[Iterable[str], ...] = (
         site.sources, site.generators, site.inverters, site.transformers, site.transfers,
         site.places, site.runs, site.electrodes, site.metal, site.arrays, site.areas,
+        site.direct_current,
         site.ties or {}, site.states, site.earth_tests,
     )  # fmt: skip
     own = {label for group in groups for label in group}
@@ -206,7 +238,14 @@ class Language:
         word = found[0]
         if self._table is None or word in self._labels:
             return word
-        return self._table.lettering.get(word, word)
+        return self._table.lettering.get(word) or self._tell(word) or word
+
+    def pointed(self, text: str) -> str:
+        """Return what shows on pointing at a part of a drawing: a sentence, or lettering."""
+        if self._table is None or not text.strip():
+            return text
+        whole = self._slot(text)
+        return whole or "; ".join(self.lettering(part) for part in text.split("; "))
 
     def told(self, value: Any) -> Any:
         """Return plain data with every text in it told, but for values under :data:`KEPT`."""
@@ -235,6 +274,10 @@ class Language:
             found = self._held(text[:1].lower() + text[1:])
             if found is not None:
                 found = found[:1].upper() + found[1:]
+        if found is None and text[:1].islower() and self._table is not None:
+            found = self._held(text[:1].upper() + text[1:])
+            if found is not None:
+                found = found[:1].lower() + found[1:]
         if found is None and text[-1:] in ".,;:" and len(text) > 1:
             stem = self._tell(text[:-1])
             found = None if stem is None else stem + text[-1]
@@ -300,6 +343,12 @@ def speaking(language: Language) -> Iterator[Language]:
         yield language
     finally:
         _SPOKEN.reset(token)
+
+
+def spoken_or_none() -> Language | None:
+    """Return the language asked for, None for English: what has to be quick asks this."""
+    language = _SPOKEN.get()
+    return None if language is None or language.tag == ENGLISH else language
 
 
 def spoken() -> Language:

@@ -5,10 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Final
 
 from bondwright.exchange.headings import plain
 from bondwright.exchange.sheets import Sheet, column_name
+from bondwright.explain.language import LANGUAGES, Language
 from bondwright.studies.judging import JudgedReading, judge
 from bondwright.studies.measuring import MeasuringPoint, Unit
 from bondwright.units import Dimension, UnitError, parse, show
@@ -25,7 +27,7 @@ CAUTION: Final = (
 MAX_ACCURACY: Final = 0.5
 
 _DIMENSION: Final = {Unit.OHM: Dimension.RESISTANCE, Unit.AMPERE: Dimension.CURRENT}
-_OVER: Final = ("over", "ol", "o.l.", ">", "over range", "open", "infinite")
+_OVER: Final = ("over", "ol", "o.l.", ">", "over range", "open", "infinite", "fuera de rango")
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,10 +137,17 @@ def read_filled(sheet: Sheet, points: Sequence[MeasuringPoint]) -> Filled:
 
 def _heading(sheet: Sheet) -> tuple[int, dict[str, int]]:
     for k, row in enumerate(sheet.rows):
-        names = [plain(cell) for cell in row]
+        names = [_english().get(plain(cell), plain(cell)) for cell in row]
         if "reading" in names and "id" in names:
             return k, {name: names.index(name) for name in HEAD if name in names}
     raise ValueError("no row names the columns 'reading' and 'id'; is this a test sheet of ours?")
+
+
+@cache
+def _english() -> dict[str, str]:
+    """Return what the headings are called in each language, with our own name of each."""
+    every = [Language(tag) for tag in LANGUAGES]
+    return {plain(language(name)): name for language in every for name in HEAD}
 
 
 def _reading(text: str, unit: Unit) -> float:

@@ -96,7 +96,7 @@ def _row(row: ElectrodeRow, tests: Sequence[JudgedTest]) -> dict[str, Any]:
         verdict = Verdict(test.judged.verdict.value)
     return {
         "name": row.id,
-        "kind": row.kind.value,
+        "form": row.kind.value,
         "at": row.at or "–",
         "calculated": ohms(row.computed),
         "counts": ohms(row.own),

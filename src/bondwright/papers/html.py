@@ -10,11 +10,13 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
 from bondwright.draw.drawing import Drawing
+from bondwright.explain.language import Language
 from bondwright.papers.content import content
 from bondwright.papers.glyphs import mapped, visible
 from bondwright.papers.permit import Cover
 from bondwright.papers.pictures import Pictures
 from bondwright.papers.results import Results
+from bondwright.papers.telling import for_this_paper, lettered, told, words
 
 
 def report_html(results: Results, pictures: Pictures, on: date, cover: Cover | None = None) -> str:
@@ -29,15 +31,17 @@ def report_html(results: Results, pictures: Pictures, on: date, cover: Cover | N
     Returns:
         The whole file as text; UTF-8 is declared in it.
     """
-    data = mapped(content(results, on, cover), visible)
+    whole = content(results, on, cover)
+    language = for_this_paper(whole)
+    data = mapped({**told(whole, language), "w": words(language.tag)}, visible)
     # In the template "stray" is the table; the study goes by another name.
     data["stray_study"] = data.pop("stray")
     data["pictures"] = {
         group: [
             {
-                "caption": visible(picture.caption),
-                "page": _inline(picture.page),
-                "phone": _inline(picture.phone),
+                "caption": visible(language(picture.caption)),
+                "page": _inline(picture.page, language),
+                "phone": _inline(picture.phone, language),
             }
             for picture in drawn
         ]
@@ -64,10 +68,10 @@ def _environment() -> Environment:
     )
 
 
-def _inline(drawing: Drawing) -> Markup:
+def _inline(drawing: Drawing, language: Language) -> Markup:
     """Return a picture for use inside a page.
 
     The drawing layer escapes every text it puts into a picture, and gives ids as it was told.
     """
-    _, opening, rest = drawing.svg.partition("<svg")
+    _, opening, rest = lettered(drawing.svg, language).partition("<svg")
     return Markup(visible(opening + rest))

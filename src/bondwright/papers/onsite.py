@@ -128,6 +128,7 @@ def _together(found: Sequence[Stop]) -> list[dict[str, Any]]:
 def _stop(stop: Stop, brief: bool) -> dict[str, Any]:
     return {
         "place": stop.place,
+        "whole": stop.place == SITE,
         "places": [],
         "cautions": list(stop.cautions),
         "install": [[row.short, f"{row.from_} → {row.to}", row.chosen] for row in stop.install],

@@ -13,6 +13,7 @@ from datetime import UTC, date, datetime
 from functools import partial
 from pathlib import Path
 
+from bondwright.explain.language import spoken
 from bondwright.network.pv import array_netlist, array_network
 from bondwright.network.spice import netlist
 from bondwright.papers.data import results_json
@@ -31,6 +32,7 @@ from bondwright.papers.tables import (
     schedule_csv,
     stray_csv,
 )
+from bondwright.papers.telling import lettered
 from bondwright.papers.work_papers import Maker, Wishes, WorkPapers
 from bondwright.plan.model import PlannedArray
 from bondwright.rules.families import unit_system
@@ -202,7 +204,7 @@ def _makers(
         for number, array in enumerate(results.plan.arrays.values(), start=1):
             yield f"netlist-array-{number}.cir", partial(_array, results, array)
     if "picture" in formats:
-        yield "picture.svg", lambda: whole_picture(results, pictures()).svg.encode()
+        yield "picture.svg", lambda: _picture_svg(results, pictures())
     if "dxf" in formats:
         yield "picture.dxf", lambda: _picture_dxf(results, pictures())
         if results.ground.ground.shapes:
@@ -217,6 +219,10 @@ def _makers(
 
         yield "site.ifc", lambda: site_ifc(results.plan.site).encode()
     yield from WorkPapers(results, paper, day, wishes).makers(formats)
+
+
+def _picture_svg(results: Results, pictures: Pictures) -> bytes:
+    return lettered(whole_picture(results, pictures).svg, spoken()).encode()
 
 
 def _picture_dxf(results: Results, pictures: Pictures) -> bytes:

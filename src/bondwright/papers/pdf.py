@@ -7,28 +7,25 @@ same results, date and paper give the same bytes.
 
 from __future__ import annotations
 
-import html
 import json
-import re
 from collections.abc import Callable, Mapping
 from datetime import UTC, date, datetime, time
-from functools import cache, partial
+from functools import partial
 from importlib.resources import files
 from typing import Any, Final
 
 import typst
-import yaml
 
 from bondwright.draw.drawing import Drawing
 from bondwright.explain.cautions import SHORT
-from bondwright.explain.dialect import OWN_WORDS
-from bondwright.explain.language import ENGLISH, Language, spoken
+from bondwright.explain.language import spoken
 from bondwright.papers.content import content
 from bondwright.papers.glyphs import FAMILY, font_folder, mapped, printable
 from bondwright.papers.permit import Cover
 from bondwright.papers.pictures import Picture, Pictures
 from bondwright.papers.results import Results
 from bondwright.papers.sizes import GUTTER, PAPERS, Paper, Size, size, spot
+from bondwright.papers.telling import for_this_paper, lettered, told, words
 
 __all__ = [
     "PAPERS", "Paper", "PaperError", "Setting", "ready", "report_pdf", "report_ready", "words",
@@ -37,22 +34,12 @@ __all__ = [
 Setting = Callable[[], bytes]
 """Sets a paper that is ready: typst's work, which needs nothing of ours and no Python meanwhile."""
 
-MOST_LACKING: Final = 0.25
-"""Part of a paper's texts that may lack words in a language; with more it is set in English."""
 LONGEST_TITLE: Final = 70
 """Letters of a title in the running head."""
 
 
 class PaperError(RuntimeError):
     """The PDF can't be made; the message says why."""
-
-
-@cache
-def words(language: str = "en") -> Mapping[str, str]:
-    """Return the fixed words of the papers in a language, with the language itself."""
-    text = files("bondwright.papers").joinpath("data", "words.yaml").read_text(encoding="utf-8")
-    table: dict[str, dict[str, str]] = yaml.safe_load(text)
-    return {**table[language], "lang": language}
 
 
 def report_pdf(
@@ -122,10 +109,10 @@ def ready(
         What sets it; it raises :class:`PaperError` where typst refuses.
     """
     title = str(data["title"])
-    language = _for_this_paper(data)
+    language = for_this_paper(data)
     whole = {
         "short_caution": language(SHORT),
-        **_told(data, language),
+        **told(data, language),
         "size": sheet.data,
         "gutter": GUTTER,
         "font": FAMILY,
@@ -141,59 +128,10 @@ def ready(
     return partial(_compile, given, on)
 
 
-def _for_this_paper(data: Mapping[str, Any]) -> Language:
-    """Return the language asked for, or English where it lacks most words of a paper.
-
-    A sheet half in one language and half in another is no help to anybody on site.
-    """
-    language = spoken()
-    if language.tag == ENGLISH:
-        return language
-    trial = language.fresh()
-    trial.told({key: one for key, one in data.items() if key not in {*OWN_WORDS, "pictures"}})
-    if len(trial.lacking) <= MOST_LACKING * trial.met:
-        return language
-    language.lacking.update(trial.lacking)
-    return Language(ENGLISH)
-
-
-def _told(data: Mapping[str, Any], language: Language) -> dict[str, Any]:
-    """Return a paper's data in its language; what a person wrote and where pictures go stay."""
-    kept = {*OWN_WORDS, "pictures", "groups"}
-    told = {key: one if key in kept else language.told(one) for key, one in data.items()}
-    if isinstance(data.get("note"), str):
-        told["note"] = language.where_known(data["note"])
-    for group, drawn in (data.get("pictures") or {}).items():
-        told["pictures"] = {**told["pictures"], group: [_retold(one, language) for one in drawn]}
-    if language.lacking and isinstance(told.get("check"), list):
-        left = words(language.tag)["left"].format(n=len(language.lacking))
-        told["check"] = [*told["check"], left]
-    return told
-
-
-def _retold(picture: Mapping[str, Any], language: Language) -> dict[str, Any]:
-    return {**picture, "alt": language(picture["alt"]), "caption": language(picture["caption"])}
-
-
 def _picture(
     inputs: dict[str, bytes], group: str, number: int, picture: Picture, sheet: Size
 ) -> dict[str, Any]:
     return picture_data(inputs, f"{group}-{number}.svg", picture.page, picture.caption, sheet)
-
-
-_LETTERING: Final = re.compile(r"(<text\b[^>]*>)([^<]+)(</text>)")
-
-
-def _lettered(svg: str, language: Language) -> str:
-    """Return a drawing with its lettering in a language."""
-    if language.tag == ENGLISH:
-        return svg
-
-    def told(found: re.Match[str]) -> str:
-        said = html.escape(language.lettering(html.unescape(found[2])), quote=False)
-        return f"{found[1]}{said}{found[3]}"
-
-    return _LETTERING.sub(told, svg)
 
 
 def picture_data(
@@ -208,7 +146,7 @@ def picture_data(
         caption: what to look at.
         sheet: what the paper is set on.
     """
-    inputs[name] = printable(_lettered(drawing.svg, spoken())).encode()
+    inputs[name] = printable(lettered(drawing.svg, spoken())).encode()
     put = spot(drawing.width_px, drawing.height_px, sheet)
     return {
         "file": name,

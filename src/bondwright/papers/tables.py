@@ -1,7 +1,7 @@
 """The results as CSV tables.
 
-UTF-8, a header row with units, one table each. A cell of text that a spreadsheet would take for
-a formula gets an apostrophe in front.
+UTF-8, a header row with units, one table each, in the language spoken but for ids. A cell of text
+that a spreadsheet would take for a formula gets an apostrophe in front.
 """
 
 from __future__ import annotations
@@ -9,10 +9,12 @@ from __future__ import annotations
 import csv
 import io
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
+from typing import Final
 
 from bondwright.exchange.sheets import defused
 from bondwright.explain.faults import openers, returns_by
+from bondwright.explain.language import Language, spoken_or_none
 from bondwright.explain.schedule import schedule_rows
 from bondwright.explain.stray import NATURE_WORDS
 from bondwright.explain.words import carrier_name
@@ -22,14 +24,32 @@ from bondwright.plan.model import Plan
 
 Row = Sequence[str | float | None]
 
+IDS: Final = frozenset({"id", "rule"})
+"""Columns that are the same in every language: rows are known by them."""
+
 
 def table(header: Sequence[str], rows: Iterable[Row]) -> str:
     """Write a CSV table; texts are defused, numbers written in full, None left empty."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
+    language = spoken_or_none()
+    if language is not None:
+        kept = {k for k, name in enumerate(header) if name in IDS}
+        header = [language(name) for name in header]
+        rows = [told_row(row, kept, language) for row in rows]
     writer.writerow(header)
     writer.writerows([_cell(value) for value in row] for row in rows)
     return out.getvalue()
+
+
+def told_row(row: Row, kept: Collection[int], language: Language) -> list[str | float | None]:
+    """Return a row in a language, but for some columns and for numbers."""
+    return [
+        "\n".join(language(line) for line in value.split("\n"))
+        if isinstance(value, str) and k not in kept
+        else value
+        for k, value in enumerate(row)
+    ]
 
 
 def _cell(value: str | float | None) -> str:

@@ -9,6 +9,8 @@ from functools import cached_property
 
 from bondwright.exchange.sheets import csv_text, workbook
 from bondwright.explain.dialect import retold, speaker
+from bondwright.explain.language import spoken_or_none
+from bondwright.explain.test_sheet import HEAD
 from bondwright.papers.labels import USUAL_STOCK, Label, labels, labels_content, labels_csv, stocks
 from bondwright.papers.material import (
     WASTE,
@@ -23,8 +25,9 @@ from bondwright.papers.pdf import Setting, ready
 from bondwright.papers.permit import Cover
 from bondwright.papers.results import Results
 from bondwright.papers.sizes import Size, desk_size, size
+from bondwright.papers.tables import IDS, told_row
 from bondwright.papers.test_sheets import points, tests_content, tests_table
-from bondwright.plan.cost import Price
+from bondwright.plan.cost import Price, material
 from bondwright.studies.measuring import MeasuringPoint
 
 Maker = tuple[str, Callable[[], bytes | Setting]]
@@ -96,7 +99,13 @@ class WorkPapers:
 
     @cached_property
     def _material(self) -> MaterialList:
-        return material_list(self._results.plan, self._wishes.prices, self._wishes.waste)
+        prices, language = self._wishes.prices, spoken_or_none()
+        if prices is not None and language is not None:
+            # A price list may call things as the material list does in this language.
+            items = {line.item for line in material(self._results.plan)}
+            by_name = {language.where_known(item): item for item in sorted(items)}
+            prices = {by_name.get(name, name): price for name, price in prices.items()}
+        return material_list(self._results.plan, prices, self._wishes.waste)
 
     @cached_property
     def _points(self) -> tuple[MeasuringPoint, ...]:
@@ -122,7 +131,12 @@ class WorkPapers:
 
     def _table(self) -> list[list[str]]:
         say = speaker(self._results.plan.site)
-        return retold(tests_table(self._results, self._points), say)
+        rows = retold(tests_table(self._results, self._points), say)
+        language = spoken_or_none()
+        if language is None:
+            return rows
+        kept = {k for k, name in enumerate(HEAD) if name in IDS}
+        return [[str(cell) for cell in told_row(row, kept, language)] for row in rows]
 
     def _owner(self) -> Setting:
         data = owner_content(self._results, self._on, self._wishes.cover)
