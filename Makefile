@@ -12,11 +12,11 @@ BIN := .venv/bin
 READY := .venv/ready
 export PYTHON
 
-.PHONY: help setup demo test check mutation audit docs format lock clean
+.PHONY: help setup demo test bench check mutation audit docs validation format lock clean
 
 help: ## Say what each target does
 	@grep -E '^[a-z]+:.*## ' Makefile | sed -E 's/^([a-z]+):.*## /\1\t/' | \
-	  while IFS=$$'\t' read -r target text; do printf '  make %-8s %s\n' "$$target" "$$text"; done
+	  while IFS=$$'\t' read -r target text; do printf '  make %-10s %s\n' "$$target" "$$text"; done
 
 setup: $(READY) ## Build .venv with the tool in it (PYTHON=... picks the interpreter)
 
@@ -56,6 +56,10 @@ docs: setup ## Renew what docs/ takes from the code
 	$(BIN)/python scripts/make_page_types.py
 	$(BIN)/python scripts/make_coverage.py
 	$(BIN)/python scripts/make_images.py
+
+validation: setup ## Write the list of all values from outside anew, from the tests
+	@scripts/system-packages.sh
+	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m scripts.make_validation --workers $(WORKERS)
 
 format: setup ## Format the code and fix what can be fixed by rule
 	$(BIN)/ruff check --fix-only --quiet .

@@ -1,16 +1,28 @@
 import os
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from pathlib import Path
 
 import pytest
 from hypothesis import settings
 
+from tests.outside import in_order, written_down
 from tests.programs import require_program
 
 # A gate must say the same of the same tree twice; chance is for the desk.
 settings.register_profile("gate", derandomize=True)
 if os.environ.get("CI"):
     settings.load_profile("gate")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    in_order(items)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_call(item: pytest.Item) -> Generator[None, None, None]:
+    """What is compared with values from outside is written into the report of the test."""
+    with written_down(item):
+        yield
 
 
 @pytest.fixture(scope="session")

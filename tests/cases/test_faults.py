@@ -16,6 +16,7 @@ from bondwright.network.build import Network
 from bondwright.network.solve import Change
 from bondwright.rules.answer import Severity, Verdict
 from tests.cases.asking import case, clamp, opened
+from tests.outside import outside, published
 
 TOL = 0.05  # where a case gives no tolerance
 
@@ -25,6 +26,7 @@ TOL = 0.05  # where a case gives no tolerance
     [("F01-post-lights-15ohm", 0.1), ("F01-post-lights-15ohm-10ohm-service", 10.0)],
 )
 @pytest.mark.parametrize("light", ["light 1", "light 2"])
+@outside("case F01, compiled reasoning", "computed")
 def test_f01_a_rod_at_the_fixture_trips_nothing(name: str, at_service: float, light: str) -> None:
     """F01: post lights with a broken equipment ground and a 15 ohm rod each.
 
@@ -34,9 +36,9 @@ def test_f01_a_rod_at_the_fixture_trips_nothing(name: str, at_service: float, li
     """
     found = case(name)
     fault = found.fault(light)
-    assert fault.current <= 8.0
-    assert fault.current == pytest.approx(120 / (15 + at_service), rel=TOL)
-    assert fault.touch[light] == pytest.approx(120 * 15 / (15 + at_service), rel=TOL)
+    assert fault.current <= published(8.0, unit="A")
+    assert fault.current == published(120 / (15 + at_service), rel=TOL, unit="A")
+    assert fault.touch[light] == published(120 * 15 / (15 + at_service), rel=TOL, unit="V")
     assert not fault.cleared
     assert fault.openings == ()
     assert math.isinf(band(DeviceRating.parse("15 A breaker")).fastest(fault.current))
@@ -51,6 +53,7 @@ def test_f01_repaired_equipment_ground_clears() -> None:
     assert found.fault("light 2").verdict is Verdict.HOLDS
 
 
+@outside("case F03, compiled reasoning", "computed")
 def test_f03_far_end_of_a_long_circuit() -> None:
     """F03: 7500 ft of path lighting, 300 V to ground, all non-metallic.
 
@@ -60,9 +63,9 @@ def test_f03_far_end_of_a_long_circuit() -> None:
     public Q&A thread, "Ground rod in every light pole?".
     """
     fault = case("F03-path-lighting-7500ft").fault("last light")
-    assert fault.loop == pytest.approx(11.7, rel=TOL)
-    assert fault.current == pytest.approx(26, rel=TOL)
-    assert fault.touch["last light"] == pytest.approx(150, rel=TOL)
+    assert fault.loop == published(11.7, rel=TOL, unit="ohm")
+    assert fault.current == published(26, rel=TOL, unit="A")
+    assert fault.touch["last light"] == published(150, rel=TOL, unit="V")
     breaker = band(DeviceRating.parse("20 A breaker"))
     assert 5 < breaker.fastest(fault.current) < 600
     assert not breaker.operates_for_sure(fault.current)
@@ -72,6 +75,7 @@ def test_f03_far_end_of_a_long_circuit() -> None:
 @pytest.mark.parametrize(
     ("name", "reading"), [("F05-drill-20ohm", 6.0), ("F05-drill-20ohm-25ohm", 4.8)]
 )
+@outside("case F05, stated by the source", "one-source", unit="A")
 def test_f05_not_all_faults_open_a_breaker(name: str, reading: float) -> None:
     """F05: a tool's case on plumbing, 20 or 25 ohm through earth.
 
@@ -81,7 +85,7 @@ def test_f05_not_all_faults_open_a_breaker(name: str, reading: float) -> None:
     """
     found = case(name)
     fault = found.fault("tool")
-    assert fault.current == pytest.approx(reading, rel=TOL)
+    assert fault.current == published(reading, rel=TOL)
     assert not fault.cleared
     assert fault.touch_verdict.verdict == "dangerous"
     for size in ("15 A breaker", "20 A breaker"):
@@ -91,6 +95,7 @@ def test_f05_not_all_faults_open_a_breaker(name: str, reading: float) -> None:
     assert clamp(network, now, "branch", metal=False) > 0.006
 
 
+@outside("case F07, replies in a public thread", "one-source")
 def test_f07_loop_impedance_over_the_limit() -> None:
     """F07: R1+R2 of 1.68 ohm and Ze of 0.18 ohm on a 32 A type B.
 
@@ -99,17 +104,17 @@ def test_f07_loop_impedance_over_the_limit() -> None:
     public Q&A thread, "High Zs on ring final circuit".
     """
     found = case("F07-ring-1p68")
-    assert found.fault("board").loop == pytest.approx(0.18, rel=0.02)
+    assert found.fault("board").loop == published(0.18, rel=0.02, unit="ohm")
     fault = found.fault("socket")
-    assert fault.loop == pytest.approx(1.86, rel=0.01)
-    assert fault.current == pytest.approx(124, abs=2)
+    assert fault.loop == published(1.86, rel=0.01, unit="ohm")
+    assert fault.current == published(124, abs=2, unit="A")
     (opening,) = fault.openings
     assert opening.device == "device socket circuit"
     assert opening.slowest > 0.4
     assert fault.verdict is Verdict.FALLS_SHORT
     limit = 0.95 * 230 / band(DeviceRating.parse("B32")).sure_current(0.4)
     assert limit == pytest.approx(1.37, abs=0.01)
-    assert fault.loop > limit
+    assert fault.loop >= published(limit, unit="ohm")
 
 
 def _stakeless(network: Network, extra: list[Change]) -> float:
@@ -127,6 +132,7 @@ def _stakeless(network: Network, extra: list[Change]) -> float:
 
 
 @pytest.mark.parametrize(("name", "reading"), [("E02-six-rods", 12.0), ("E02-six-rods-two", 20.0)])
+@outside("case E02, stated by the source", "one-source", unit="ohm")
 def test_e02_stakeless_reading_is_the_rod_and_the_others(name: str, reading: float) -> None:
     """E02: a clamp tester on six rods of 10 ohm.
 
@@ -134,7 +140,7 @@ def test_e02_stakeless_reading_is_the_rod_and_the_others(name: str, reading: flo
     over range; under 1 ohm is a closed loop of metal and no earth value. Source: published
     article, "Guide to earth testing: stakeless method".
     """
-    assert _stakeless(case(name).quiet, []) == pytest.approx(reading, rel=TOL)
+    assert _stakeless(case(name).quiet, []) == published(reading, rel=TOL)
 
 
 def test_e02_one_rod_is_over_range_and_a_loop_reads_under_one_ohm() -> None:

@@ -12,10 +12,12 @@ import pytest
 
 from bondwright.rules.answer import Severity, Verdict
 from tests.cases.asking import amperes, broken, case, clamp, main_off, opened, volts
+from tests.outside import outside, published
 
 TOL = 0.05  # where a case gives no tolerance
 
 
+@outside("case T01, replies in a public thread", "one-source", unit="A")
 def test_t01_water_pipe_carries_the_neutral() -> None:
     """T01: 2.6 A in a water pipe, none with the main off, sparks when the jumper is lifted.
 
@@ -27,13 +29,13 @@ def test_t01_water_pipe_carries_the_neutral() -> None:
     solve = found.solver.solve
     bad = broken(found, "service drop", "N", 0.18)
     assert amperes(found, solve(), "water pipe", "metal") < 0.5
-    assert amperes(found, solve(bad), "water pipe", "metal") == pytest.approx(2.6, rel=TOL)
+    assert amperes(found, solve(bad), "water pipe", "metal") == published(2.6, rel=TOL)
     off = solve([*bad, *main_off(found, "house panel")])
     assert amperes(found, off, "water pipe", "metal") < 1e-3
     # The pipe holds the midpoint: normal voltages don't clear the neutral.
     for line in ("L1", "L2"):
-        assert volts(solve(bad), f"house panel:{line}", "house panel:N") == pytest.approx(
-            120, rel=TOL
+        assert volts(solve(bad), f"house panel:{line}", "house panel:N") == published(
+            120, rel=TOL, unit="V"
         )
 
 
@@ -74,6 +76,7 @@ def test_t01_lifting_the_pipe_with_an_open_neutral_is_a_hazard() -> None:
         ("L1", "G", 208), ("L2", "G", 0), ("L3", "G", 208), ("N", "G", 120),
     ],
 )  # fmt: skip
+@outside("case T03, stated by the source", "one-source", unit="V")
 def test_t03_readings_without_the_system_bonding_jumper(a: str, b: str, reading: float) -> None:
     """T03: a 30 kVA transformer with a rod but no jumper, phase B on metal.
 
@@ -83,12 +86,10 @@ def test_t03_readings_without_the_system_bonding_jumper(a: str, b: str, reading:
     """
     solver = case("T03-sbj-missing-Bphase-fault").quiet.solver
     solution = solver.solve([solver.join("tenant panel:L2", "tenant panel:G")])
-    assert volts(solution, f"tenant panel:{a}", f"tenant panel:{b}") == pytest.approx(
-        reading, abs=2
-    )
+    assert volts(solution, f"tenant panel:{a}", f"tenant panel:{b}") == published(reading, abs=2)
     for line in ("L1", "L2", "L3"):
-        assert volts(solution, f"switchboard:{line}") == pytest.approx(277, abs=2)
-    assert volts(solution, "switchboard:L1", "switchboard:L2") == pytest.approx(480, abs=2)
+        assert volts(solution, f"switchboard:{line}") == published(277, abs=2)
+    assert volts(solution, "switchboard:L1", "switchboard:L2") == published(480, abs=2)
 
 
 def test_t03_jumper_missing_is_a_danger_and_the_rod_is_no_path() -> None:
@@ -105,6 +106,7 @@ def test_t03_jumper_missing_is_a_danger_and_the_rod_is_no_path() -> None:
     assert cured.fault("tenant panel", "L2").verdict is Verdict.HOLDS
 
 
+@outside("case T05, replies in a public thread", "one-source", unit="V")
 def test_t05_every_pedestal_reads_the_same() -> None:
     """T05: 15.4 V neutral to ground at every pedestal, ground near earth.
 
@@ -118,7 +120,7 @@ def test_t05_every_pedestal_reads_the_same() -> None:
     now, tied = solver.solve(), solver.solve([solver.join("service:N", "service:G")])
     for number in (1, 2, 3):
         place = f"pedestal {number}"
-        assert volts(now, f"{place}:N", f"{place}:G") == pytest.approx(15.4, rel=TOL)
+        assert volts(now, f"{place}:N", f"{place}:G") == published(15.4, rel=TOL)
         assert volts(now, f"{place}:G") < 1
         assert volts(tied, f"{place}:N", f"{place}:G") < 0.1
     fault = found.fault("pedestal 2")
@@ -140,6 +142,7 @@ def test_t05_a_load_drop_would_differ_by_pedestal() -> None:
     assert max(read[:2]) < 0.05 * read[2]
 
 
+@outside("case T07, replies in a public thread", "one-source", unit="V")
 def test_t07_ungrounded_delta_with_an_old_fault() -> None:
     """T07: 480 V, months ago 0/480/480 V to ground, now floating.
 
@@ -159,10 +162,11 @@ def test_t07_ungrounded_delta_with_an_old_fault() -> None:
         assert volts(sound, f"tenant panel:{line}", "tenant panel:G") == pytest.approx(
             486 / 3**0.5, rel=0.01
         )
-        assert volts(old, f"tenant panel:{line}", "tenant panel:G") == pytest.approx(reading, abs=2)
+        assert volts(old, f"tenant panel:{line}", "tenant panel:G") == published(reading, abs=2)
     assert found.fault("drive").openings == ()
 
 
+@outside("case T11, replies in a public thread", "one-source", unit="V")
 def test_t11_bad_splice_in_one_hot() -> None:
     """T11: 120 V on one wire and 95 V on the other after a repair.
 
@@ -174,10 +178,10 @@ def test_t11_bad_splice_in_one_hot() -> None:
     hot = found.solver.solve(broken(found, "garage feeder", "L2", 3.1))
     neutral = found.solver.solve(broken(found, "garage feeder", "N", 3.1))
     one, other = (volts(hot, f"garage:{line}", "garage:N") for line in ("L1", "L2"))
-    assert one == pytest.approx(120, rel=0.01)
-    assert other == pytest.approx(95, abs=2)
-    assert one + other == pytest.approx(215, abs=2)
-    assert volts(hot, "house panel:L2", "garage:L2") == pytest.approx(25, rel=TOL)
+    assert one == published(120, rel=0.01)
+    assert other == published(95, abs=2)
+    assert one + other == published(215, abs=2)
+    assert volts(hot, "house panel:L2", "garage:L2") == published(25, rel=TOL)
     for line in ("L1", "L2"):
         assert volts(hot, f"house panel:{line}", "house panel:N") == pytest.approx(120, rel=0.01)
     # The rejected cause: a bad neutral lifts one leg while the other falls.
@@ -185,6 +189,7 @@ def test_t11_bad_splice_in_one_hot() -> None:
     assert volts(neutral, "garage:L2", "garage:N") < 115
 
 
+@outside("case T13, replies in a public thread", "one-source", unit="V")
 def test_t13_open_neutral_lies_between_the_last_good_and_the_first_bad_outlet() -> None:
     """T13: hot-neutral 0 V, hot-ground 120 V, neutral-ground 120 V.
 
@@ -199,11 +204,12 @@ def test_t13_open_neutral_lies_between_the_last_good_and_the_first_bad_outlet() 
         pairs = (("L1", "N"), ("L1", "G"), ("N", "G"))
         return [volts(now, f"{place}:{a}", f"{place}:{b}") for a, b in pairs]
 
-    assert read("first outlet") == pytest.approx([120, 120, 0], abs=1)
-    assert read("second outlet") == pytest.approx([0, 120, 120], abs=1)
-    assert read("third outlet") == pytest.approx([0, 120, 120], abs=1)
+    assert read("first outlet") == published([120, 120, 0], abs=1)
+    assert read("second outlet") == published([0, 120, 120], abs=1)
+    assert read("third outlet") == published([0, 120, 120], abs=1)
 
 
+@outside("case T15, stated by the source", "one-source", unit="V")
 def test_t15_three_normal_readings() -> None:
     """T15: under load 118.5, 1.5 and 120.0 V are normal; 0.08 V would be a tie near by.
 
@@ -216,7 +222,7 @@ def test_t15_three_normal_readings() -> None:
     hot = volts(now, "receptacle:L1", "receptacle:N")
     drop = volts(now, "receptacle:N", "receptacle:G")
     ground = volts(now, "receptacle:L1", "receptacle:G")
-    assert (hot, drop, ground) == pytest.approx((118.5, 1.5, 120.0), rel=0.02)
+    assert (hot, drop, ground) == published((118.5, 1.5, 120.0), rel=0.02)
     assert ground == pytest.approx(hot + drop, abs=0.5)
 
 
@@ -231,6 +237,7 @@ def test_t15_too_good_a_reading_is_a_tie_in_the_box() -> None:
     assert volts(lifted, "receptacle:N", "receptacle:G") == pytest.approx(1.5, rel=TOL)
 
 
+@outside("case T19, stated by the source", "one-source", unit="V")
 def test_t19_reversed_bootleg_reads_right_and_is_live() -> None:
     """T19: a chassis live for decades while the plug-in tester says all is well.
 
@@ -251,11 +258,12 @@ def test_t19_reversed_bootleg_reads_right_and_is_live() -> None:
     bootleg, reversed_ = solver.solve(), solver.solve(crossed)
     for solution in (bootleg, reversed_):
         for a, b, reading in (("L1", "N", 120), ("L1", "G", 120), ("N", "G", 0)):
-            assert volts(solution, f"{place}:{a}", f"{place}:{b}") == pytest.approx(reading, abs=1)
+            assert volts(solution, f"{place}:{a}", f"{place}:{b}") == published(reading, abs=1)
     assert volts(bootleg, f"{place}:G") < 1
-    assert volts(reversed_, f"{place}:G") == pytest.approx(120, abs=1)
+    assert volts(reversed_, f"{place}:G") == published(120, abs=1)
 
 
+@outside("case T21, stated by the source", "one-source")
 def test_t21_no_link_in_the_cut_out() -> None:
     """T21: 66 ohm on a supply whose neutral is the earth.
 
@@ -266,11 +274,11 @@ def test_t21_no_link_in_the_cut_out() -> None:
     found = case("T21-ze-66-link")
     assert "tie-missing" in found.rules("intake")
     at_origin = found.fault("intake")
-    assert at_origin.loop == pytest.approx(66, rel=TOL)
+    assert at_origin.loop == published(66, rel=TOL, unit="ohm")
     for room in ("kitchen", "bedroom"):
         place, circuit = f"{room} socket", f"{room} circuit"
         fault = found.fault(place)
-        assert fault.current == pytest.approx(3.5, abs=0.2)
+        assert fault.current == published(3.5, abs=0.2, unit="A")
         assert fault.loop == pytest.approx(at_origin.loop, rel=0.02)
         assert not fault.cleared
         assert fault.openings == ()
@@ -279,6 +287,7 @@ def test_t21_no_link_in_the_cut_out() -> None:
         assert clamp(found.quiet, solution, circuit, metal=False) > 0.030
 
 
+@outside("case T23, stated by the source", "one-source")
 def test_t23_supply_earth_open() -> None:
     """T23: 14 ohm at every socket, over range with the bonding taken off.
 
@@ -288,8 +297,8 @@ def test_t23_supply_earth_open() -> None:
     """
     found = case("T23-tns-no-earth")
     at_origin = found.fault("intake")
-    assert at_origin.loop == pytest.approx(14, rel=TOL)
-    assert at_origin.current == pytest.approx(16.4, abs=0.5)
+    assert at_origin.loop == published(14, rel=TOL, unit="ohm")
+    assert at_origin.current == published(16.4, abs=0.5, unit="A")
     assert found.rules("water pipe") & found.rules("gas pipe") == {"earth-not-a-path"}
     for place in ("near socket", "middle socket", "far socket"):
         fault = found.fault(place)
@@ -306,10 +315,11 @@ def test_t23_supply_earth_open() -> None:
     assert alone.loop > 2000
     # Next to no current is no cleared fault: the metal stands at full voltage.
     assert not alone.cleared
-    assert alone.live_after == pytest.approx(230, rel=0.01)
+    assert alone.live_after == published(230, rel=0.01, unit="V")
     assert alone.verdict is Verdict.FALLS_SHORT
 
 
+@outside("case T25, replies in a public thread", "one-source")
 def test_t25_earth_tail_cut() -> None:
     """T25: 120 ohm, 2 A displayed.
 
@@ -319,9 +329,9 @@ def test_t25_earth_tail_cut() -> None:
     """
     found = case("T25-zs-120")
     fault = found.fault("socket")
-    assert fault.loop == pytest.approx(120, rel=0.01)
-    assert fault.current == pytest.approx(1.92, abs=0.1)
+    assert fault.loop == published(120, rel=0.01, unit="ohm")
+    assert fault.current == published(1.92, abs=0.1, unit="A")
     assert not fault.cleared
     leak = found.fault("socket", ohms=230 / 0.030 - 120)
     assert leak.current == pytest.approx(0.030, rel=0.01)
-    assert leak.touch["socket"] == pytest.approx(3.6, rel=TOL)
+    assert leak.touch["socket"] == published(3.6, rel=TOL, unit="V")

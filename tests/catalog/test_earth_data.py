@@ -9,32 +9,36 @@ from bondwright.catalog.earth_data import (
 )
 from bondwright.catalog.sources import CatalogError
 from tests.earth.reference import electrodes
+from tests.outside import outside, published
 
 SOILS = electrodes()["soil_resistivity_ohm_m"]
 
 
 @pytest.mark.parametrize("row", SOILS["rows"], ids=lambda row: str(row[0]))
+@outside("NBS Technical Report 108", "confirmed", unit="ohm m")
 def test_soils_of_the_bureau(row: list[object]) -> None:
     # NBS Technical Report 108 (confirmed)
     mine = [s for s in typical_soils() if s.average == row[1]]
     assert len(mine) == 1
-    assert (mine[0].least, mine[0].most) == (row[2], row[3])
+    assert (mine[0].least, mine[0].most) == published((row[2], row[3]))
     assert mine[0].source.status == "confirmed"
 
 
 @pytest.mark.parametrize("name", SOILS["other_table"]["rows"])
+@outside("general earthing guides", "one-source", unit="ohm m")
 def test_soils_of_guides(name: str) -> None:
     # general earthing guides (one-source)
     given = SOILS["other_table"]["rows"][name]
     low, high = given if isinstance(given, list) else (given, given)
     soil = typical_soil(name)
-    assert (soil.least, soil.most) == (low, high)
+    assert (soil.least, soil.most) == published((low, high))
     assert soil.average is None
 
 
+@outside("IEEE Std 142, factors of several rods", "memory")
 def test_several_rods() -> None:
     # IEEE Std 142 (from memory)
-    assert dict(earth_data().rod_factors) == electrodes()["multiple_rods"]["F"]
+    assert dict(earth_data().rod_factors) == published(electrodes()["multiple_rods"]["F"])
 
 
 def test_tables_run_one_way() -> None:

@@ -12,6 +12,7 @@ from bondwright.catalog.parameters import EDITIONS, Parameter, parameter_ids, ru
 from bondwright.catalog.sizes import Material
 from bondwright.catalog.sources import CatalogError, Status
 from bondwright.units import Dimension
+from tests.outside import outside, published
 
 CU, AL = Material.CU, Material.AL
 FOOT, INCH = 0.3048, 0.0254
@@ -138,35 +139,38 @@ SINCE_2023: dict[str, tuple[str, float | str]] = {
 
 
 @pytest.mark.parametrize("id", SINCE_2023)
+@outside("NEC 2023, numbers of rules", "confirmed", unit="SI")
 def test_number_that_is_new_in_2023(id: str) -> None:
     clause, wanted = SINCE_2023[id]
     assert all(rule_parameter(id, year).absent for year in (2017, 2020))
     found = rule_parameter(id, 2023)
     assert (found.clause, found.status) == (clause, WORDS["c"])
     if isinstance(wanted, str):
-        assert str(found.size(CU)) == wanted
+        assert str(found.size(CU)) == published(wanted, unit="")
     else:
-        assert found.number == pytest.approx(wanted)
+        assert found.number == published(wanted, rel=1e-6)
 
 
 @pytest.mark.parametrize(("id", "clause", "value", "status"), NUMBERS)
+@outside("NEC 2020, numbers of rules", unit="SI")
 def test_number(id: str, clause: str, value: float, status: str) -> None:
     found = rule_parameter(id, 2020)
     assert (found.clause, found.status) == (clause, WORDS[status])
-    assert found.number == pytest.approx(value)
+    assert found.number == published(value, rel=1e-6, status=WORDS[status].value)
     assert not found.sizes
 
 
 @pytest.mark.parametrize(("id", "clause", "copper", "aluminium", "status"), SIZES)
+@outside("NEC 2020, sizes of rules")
 def test_size(id: str, clause: str, copper: str, aluminium: str | None, status: str) -> None:
     found = rule_parameter(id, 2020)
     assert (found.clause, found.status) == (clause, WORDS[status])
-    assert str(found.size(CU)) == copper
+    assert str(found.size(CU)) == published(copper, status=WORDS[status].value)
     if aluminium is None:
         with pytest.raises(CatalogError, match="has no Al size in the 2020 edition; given for Cu"):
             found.size(AL)
     else:
-        assert str(found.size(AL)) == aluminium
+        assert str(found.size(AL)) == published(aluminium, status=WORDS[status].value)
     with pytest.raises(CatalogError, match="has no number"):
         _ = found.number
 

@@ -9,6 +9,7 @@ import pytest
 from bondwright.catalog.raceways import RacewayKind, dimensions, trade_sizes
 from bondwright.catalog.sources import Status
 from bondwright.units import UnitError
+from tests.outside import outside, published
 
 INCH = 0.0254
 KIND = RacewayKind
@@ -51,9 +52,10 @@ WALLS = {
         for size, area in zip(SIZES, areas, strict=False)
     ],
 )
+@outside("NEC chapter 9, table 4", "memory", unit="in2")
 def test_area_of_table_4(kind: RacewayKind, size: str, area: float) -> None:
     inside = dimensions(kind, f"{size} in").inside_m / INCH
-    assert math.pi / 4 * inside**2 == pytest.approx(area, abs=0.0011)
+    assert math.pi / 4 * inside**2 == published(area, abs=0.0011)
 
 
 @pytest.mark.parametrize(
@@ -64,9 +66,10 @@ def test_area_of_table_4(kind: RacewayKind, size: str, area: float) -> None:
         for size, wall in zip(SIZES, walls, strict=False)
     ],
 )
+@outside("ANSI C80.1, C80.3 and C80.5", "memory", unit="in")
 def test_wall(kind: RacewayKind, size: str, wall: float) -> None:
     found = dimensions(kind, f"{size} in")
-    assert (found.outside_m - found.inside_m) / 2 / INCH == pytest.approx(wall, abs=0.00051)
+    assert (found.outside_m - found.inside_m) / 2 / INCH == published(wall, abs=0.00051)
     mean = (found.outside_m + found.inside_m) / 2
     assert found.metal_area_m2 == pytest.approx(math.pi * mean * wall * INCH, rel=0.01)
 
@@ -87,10 +90,11 @@ def test_sizes_and_order(kind: RacewayKind) -> None:
 
 # Threaded conduit and plastic conduit share the outside diameters of pipe (ASME B36.10).
 @pytest.mark.parametrize("kind", [KIND.RMC, KIND.RMC_AL, KIND.PVC, KIND.PVC80])
+@outside("ASME B36.10", "memory", unit="in")
 def test_pipe_outside_diameters(kind: RacewayKind) -> None:
     pipe = (0.840, 1.050, 1.315, 1.660, 1.900, 2.375, 2.875, 3.5, 4.0, 4.5, 5.563, 6.625)
     found = [dimensions(kind, f"{size} in").outside_m / INCH for size in SIZES]
-    assert found == pytest.approx(list(pipe))
+    assert found == published(list(pipe), rel=1e-6)
 
 
 @pytest.mark.parametrize("text", ["1-1/4 in", "1 1/4 in", "1.25 in", '1-1/4"', "1-1/4 inch"])

@@ -24,6 +24,7 @@ from bondwright.catalog.sizes import (
 )
 from bondwright.units import UnitError
 from tests.catalog.reference import CMIL, rows
+from tests.outside import outside, published
 
 CU, AL = Material.CU, Material.AL
 
@@ -43,10 +44,11 @@ def test_standard_sizes_are_the_ladder_of_table_8() -> None:
 
 # Table 8 prints these areas in mm2 beside the circular mils.
 @pytest.mark.parametrize("row", rows("chapter9_table8_dc.csv"), ids=lambda row: row["size"])
+@outside("NEC chapter 9, table 8", "one-source", unit="mm2")
 def test_table_8_area_in_mm2(row: dict[str, str]) -> None:
     cmil, printed = float(row["circular_mils"]), row["area_mm2"]
     size = next(size for size in standard_sizes() if size.area_cmil == cmil)
-    assert size.area_mm2 == pytest.approx(float(printed), rel=5e-3)
+    assert size.area_mm2 == published(float(printed), rel=5e-3)
     assert size.area_m2 == pytest.approx(size.area_mm2 * 1e-6)
 
 
@@ -154,9 +156,10 @@ class TestNextSizeUp:
         assert needed == pytest.approx(41_756, abs=0.5)
         assert next_size_up(needed).name == "3 AWG"
 
+    @outside("NEC table 250.102(C)(1), worked example", "confirmed")
     def test_twelve_and_a_half_percent_of_four_sets_of_500_kcmil(self) -> None:
         # Common trade example of table 250.102(C)(1): 4 x 500 kcmil Cu asks a 250 kcmil jumper.
-        assert next_size_up(0.125 * 4 * 500_000).name == "250 kcmil"
+        assert next_size_up(0.125 * 4 * 500_000).name == published("250 kcmil")
 
     def test_minimum(self) -> None:
         assert next_size_up(100.0).name == "18 AWG"

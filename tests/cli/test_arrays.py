@@ -21,6 +21,7 @@ from bondwright.studies.faults import FaultKind, possible_faults, study_fault
 from bondwright.studies.pv import possible_array_faults, study_array_fault
 from tests.cli.running import run, said
 from tests.network.test_pv import assert_ngspice_agrees
+from tests.outside import outside
 from tests.site.test_arrays_and_curves import FILE
 
 PLANNED = plan(read(FILE)).arrays["roof array"]
@@ -89,6 +90,7 @@ def test_a_curve_decides_when_its_device_opens() -> None:
 
 
 @pytest.mark.parametrize("fault", [None, *map(str, possible_array_faults(PLANNED))])
+@outside("ngspice, arrays", "computed", unit="V")
 def test_its_netlist_is_the_circuit_that_is_solved(
     site: str, ngspice: Path, tmp_path: Path, fault: str | None
 ) -> None:

@@ -9,6 +9,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from bondwright.cli import main
+from tests.outside import outside, published
 
 
 def run(*arguments: str) -> Result:
@@ -24,19 +25,22 @@ def ohms(*arguments: str) -> float:
     return float(json.loads(result.stdout)["answer"]["resistance_ohm"])
 
 
+@outside("IEEE Std 80, annex B, and IEEE Std 142", "memory", unit="ohm")
 def test_formulas_by_hand() -> None:
     # H. B. Dwight 1936 (from memory): ring, rho / 2 pi^2 D (ln 8 D / d + ln 4 D / s), s = 2 depth
     by_hand = 100 / (2 * math.pi**2 * 6) * (math.log(8 * 6 / 0.008) + math.log(4 * 6 / 1.6))
     ring = ("ring", "--soil", "100 ohm m", "--across", "6 m", "--diameter", "8 mm")
-    assert ohms(*ring, "--depth", "0.8 m") == pytest.approx(by_hand, rel=1e-9)
+    assert ohms(*ring, "--depth", "0.8 m") == published(
+        by_hand, rel=1e-9, source="H. B. Dwight 1936, ring"
+    )
     # IEEE Std 80 annex B.1 (inputs from memory): 2.776 ohm by Sverak's formula
     grid = ("grid", "--soil", "400 ohm m", "--length", "70 m", "--width", "70 m", "--meshes")
     more = ("10", "10", "--depth", "0.5 m", "--diameter", "10 mm")
-    assert ohms(*grid, *more) == pytest.approx(2.776, abs=0.001)
+    assert ohms(*grid, *more) == published(2.776, abs=0.001)
     # IEEE Std 142 (from memory): (rho_c ln D/d + rho (ln 8 L/D - 1)) / 2 pi L
     bar = ("footing", "--soil", "100 ohm m", "--length", "3 m", "--diameter", "12 mm")
     encased = (60 * math.log(0.3 / 0.012) + 100 * (math.log(80) - 1)) / (2 * math.pi * 3)
-    assert ohms(*bar, "--concrete", "0.3 m") == pytest.approx(encased, rel=1e-9)
+    assert ohms(*bar, "--concrete", "0.3 m") == published(encased, rel=1e-9)
 
 
 @pytest.mark.parametrize(

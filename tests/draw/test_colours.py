@@ -4,6 +4,7 @@ import pytest
 
 from bondwright.draw import marks, svg
 from bondwright.draw.colours import families, family_of, luminance, palette
+from tests.outside import outside, published
 
 PANEL, EARTH, WHITE = "#eef2f7", "#f3ece1", "#ffffff"
 
@@ -45,13 +46,14 @@ def test_marks_stand_out(mark: str, ground: str) -> None:
         ("as-nzs", 400, ("red", "white", "blue"), "black", "green-and-yellow"),
     ],
 )
+@outside("colours of NEC 200.6 and 250.119, IEC 60445, AS/NZS 3000", "memory")
 def test_colours_by_code(
     rules: str, volts: float, lines: tuple[str, ...], neutral: str, metal: str
 ) -> None:
     found = palette(rules, volts)
-    assert tuple(colour.word for colour in found.lines) == lines
-    assert found.neutral.word == neutral
-    assert found.metal.word == metal
+    assert tuple(colour.word for colour in found.lines) == published(lines)
+    assert found.neutral.word == published(neutral)
+    assert found.metal.word == published(metal)
 
 
 @pytest.mark.parametrize("family", families())

@@ -29,6 +29,7 @@ from bondwright.earth.shapes import (
 from bondwright.earth.soil import Soil
 from bondwright.earth.system import solve
 from tests.earth.reference import electrodes
+from tests.outside import between, outside, published
 
 WORKED = {case["case"].split(",")[0]: case for case in electrodes()["computed_examples"]}
 UNIFORM = Soil.uniform(100)
@@ -81,10 +82,11 @@ def formula(case: dict[str, Any]) -> float:
 @pytest.mark.parametrize(
     "case", electrodes()["computed_examples"], ids=lambda case: str(case["case"])
 )
+@outside("H. B. Dwight 1936 and IEEE Std 142, formulas", "computed", unit="ohm")
 def test_every_formula(case: dict[str, Any]) -> None:
     # computed from the printed formulas; two rods are exact here where Dwight has a series
     within = 1e-3 if case["case"].startswith("two rods") else 2e-5
-    assert formula(case) == pytest.approx(case["R_ohm"], rel=within)
+    assert formula(case) == published(case["R_ohm"], rel=within)
 
 
 def test_every_example_is_known() -> None:
@@ -94,10 +96,11 @@ def test_every_example_is_known() -> None:
 @pytest.mark.parametrize(
     ("arms", "closer"), [(2, 0.02), (3, 0.03), (4, 0.05), (6, 0.08), (8, 0.11)]
 )
+@outside("H. B. Dwight 1936, stars", "computed", unit="ohm")
 def test_stars(arms: int, closer: float) -> None:
     printed = star(100, arms, 10, 0.005, 0.6)
     # one piece to an arm is what Dwight's constants stand for
-    assert by_segments(star_of(arms), WHOLE) == pytest.approx(printed, rel=3e-3)
+    assert by_segments(star_of(arms), WHOLE) == published(printed, rel=3e-3)
     # with current free to leave where it likes, the arms' outer ends take more of it
     assert printed * (1 - closer) < by_segments(star_of(arms)) < printed
 
@@ -122,9 +125,10 @@ def test_stars(arms: int, closer: float) -> None:
     ],
     ids=["8 ft rod", "10 ft rod", "wire", "ring", "strip", "plate", "upright plate", "disc"],
 )
+@outside("H. B. Dwight 1936, formulas", "computed", unit="ohm")
 def test_segments_beside_formulas(made: Electrode, printed: float, low: float, high: float) -> None:
     # free current makes less resistance than even current, never more
-    assert low * printed <= by_segments(made) <= high * printed
+    assert by_segments(made) == between(low * printed, high * printed)
 
 
 def test_one_piece_is_the_formula() -> None:
@@ -134,20 +138,22 @@ def test_one_piece_is_the_formula() -> None:
     assert by_segments(wire, WHOLE) == pytest.approx(8.3977, rel=1e-3)
 
 
+@outside("capacity of a square plate, literature", "memory", unit="ohm")
 def test_square_plate() -> None:
     # capacity of a square plate 0.3667 side (J. C. Maxwell gave 0.36; literature value from
     # memory), half of the whole space: R = rho / (2 pi 0.3667 side) / 1 lying on the surface
     made = plate("p", (0, 0, 1e-4), (1, 1))
-    assert by_segments(made, 2) == pytest.approx(100 / (2 * math.pi * 0.3667), rel=0.025)
+    assert by_segments(made, 2) == published(100 / (2 * math.pi * 0.3667), rel=0.025)
 
 
 @pytest.mark.parametrize("concrete", [30.0, 100.0, 300.0])
+@outside("IEEE Std 80 and 142, bar in concrete", "memory", unit="ohm")
 def test_bar_in_concrete(concrete: float) -> None:
     # IEEE Std 80 and 142, upright bar in a round column (formula from memory)
     printed = encased_rod(100, concrete, 6, 0.016, 0.3)
     made = pile("p", (0, 0), 6, 0.016, 0.3, concrete)
-    assert by_segments(made, WHOLE) == pytest.approx(printed, rel=0.02)
-    assert by_segments(made) == pytest.approx(printed, rel=0.04)
+    assert by_segments(made, WHOLE) == published(printed, rel=0.02)
+    assert by_segments(made) == published(printed, rel=0.04)
 
 
 def test_concrete_like_the_soil_is_the_bare_bar() -> None:

@@ -33,6 +33,7 @@ from bondwright.earth.readings import (
 from bondwright.earth.shapes import grid, rod
 from bondwright.earth.soil import Soil
 from bondwright.earth.system import solve
+from tests.outside import outside, published
 
 PLACES = np.array([0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9])
 
@@ -50,12 +51,13 @@ def fall(far: float, curve: Any, widest: float | None = None) -> FallTest:
 # --- fall of potential ------------------------------------------------------------------------
 
 
+@outside("fall of potential beside a half ball", "computed", unit="ohm")
 def test_golden_place() -> None:
     # 1/(D-x) = 1/x + 1/D at x/D = (sqrt 5 - 1)/2 (derived)
     assert pytest.approx(0.61803, abs=1e-5) == GOLDEN
     # half ball of 1 m, 100 ohm m, D 100 m: at 50 m the reading is 0.1592 ohm low (computed)
     error = half_ball(100, 1, 100, 50) - 100 / (2 * math.pi)
-    assert error == pytest.approx(-0.1592, rel=0.01)
+    assert error == published(-0.1592, rel=0.01)
     assert half_ball(100, 1, 100, 100 * GOLDEN) == pytest.approx(100 / (2 * math.pi))
 
 
@@ -148,6 +150,7 @@ def test_simulated_curve_is_judged_right() -> None:
     assert not judge_fall(fall(30, curve, 28)).plateau_real
 
 
+@outside("G. F. Tagg, slope method", "memory")
 def test_slope_method() -> None:
     # a half ball whose centre is where distances start: 61.8 %
     def at(x: float) -> float:
@@ -156,7 +159,7 @@ def test_slope_method() -> None:
     slope = (at(0.6) - at(0.4)) / (at(0.4) - at(0.2))
     assert slope_place(slope) == pytest.approx(GOLDEN)
     # G. F. Tagg's printed table begins with 0.643 at a slope of 0.40 (from memory)
-    assert slope_place(0.40) == pytest.approx(0.643, abs=1e-3)
+    assert slope_place(0.40) == published(0.643, abs=1e-3)
     assert slope_place(0.0) is None
     assert slope_place(9.0) is None
     # a wide electrode clamped at its edge: the method finds its way where 61.8 % is wrong
@@ -190,10 +193,11 @@ def test_bad_fall(args: tuple[Any, ...], match: str) -> None:
 # --- stakeless clamp --------------------------------------------------------------------------
 
 
+@outside("published article on the stakeless method", "one-source", unit="ohm")
 def test_six_rods_and_two() -> None:
     # published article on the stakeless method: six rods of 10 ohm read 12, two read 20
-    assert clamp_reading(10, [10] * 5) == pytest.approx(12)
-    assert clamp_reading(10, [10]) == pytest.approx(20)
+    assert clamp_reading(10, [10] * 5) == published(12, rel=1e-6)
+    assert clamp_reading(10, [10]) == published(20, rel=1e-6)
     assert clamp_reading(10, []) == math.inf
 
 
@@ -204,8 +208,9 @@ def test_six_rods_and_two() -> None:
     [(0.1, 0.215), (1, 0.065), (10, 0.025), (24.6, 0.0272), (50, 0.021), (100, 0.02), (200, 0.035),
      (400, 0.0625), (600, 0.1167), (1000, 0.2)],
 )  # fmt: skip
+@outside("calibration table of a stakeless clamp", "one-source", unit="of the reading")
 def test_clamp_accuracy(reading: float, part: float) -> None:
-    assert clamp_accuracy(reading).of(reading) / reading == pytest.approx(part, rel=0.01)
+    assert clamp_accuracy(reading).of(reading) / reading == published(part, rel=0.01)
 
 
 def test_24_6_ohm_is_no_proof_of_25() -> None:
@@ -291,17 +296,19 @@ def test_two_point_as_earth() -> None:
 # --- bonds, boxes, loops ----------------------------------------------------------------------
 
 
+@outside("IEC 60228, temperature of copper", "memory")
 def test_copper_warms() -> None:
     # IEC 60228: 0.00393 per kelvin (from memory): 75 degC copper has 1.216 of its resistance
-    assert temperature_factor(75, "Cu") == pytest.approx(1.216, abs=1e-3)
+    assert temperature_factor(75, "Cu") == published(1.216, abs=1e-3)
     assert temperature_factor(20, "Al") == 1
     warm = judge_bond(BondReading((0.1216,), metal_c=75), 0.2)
     assert warm.value_ohm == pytest.approx(0.1, abs=1e-4)
 
 
+@outside("acceptance practice, 0.5 ohm from point to point", "common practice", unit="ohm")
 def test_bond_verdicts() -> None:
     # US acceptance practice: 0.5 ohm point to point (common practice)
-    assert judge_bond(BondReading((0.03, 0.032)), 0.5).verdict is Verdict.HOLDS
+    assert judge_bond(BondReading((0.03, 0.032)), 0.5).verdict == published(Verdict.HOLDS)
     assert judge_bond(BondReading((0.9,)), 0.5).verdict is Verdict.FALLS_SHORT
     assert judge_bond(BondReading((0.505,)), 0.5).verdict is Verdict.CANNOT_TELL
     assert judge_bond(BondReading((0.55,), leads_ohm=0.5), 0.5).value_ohm == pytest.approx(0.05)

@@ -14,6 +14,7 @@ from bondwright.earth.images import point_potential
 from bondwright.earth.shapes import plate, rod
 from bondwright.earth.soil import Soil
 from bondwright.earth.sounding import PinArray, apparent_resistivity
+from tests.outside import outside, published
 
 Array = NDArray[np.float64]
 
@@ -41,6 +42,7 @@ def gimli() -> ModuleType:
 
 @pytest.mark.parametrize("array", list(PinArray))
 @pytest.mark.parametrize("soil", SOILS, ids=str)
+@outside("pyGIMLi, soundings", "computed", unit="ohm m")
 def test_soundings_of_a_geophysics_package(gimli: ModuleType, soil: Soil, array: PinArray) -> None:
     wenner = array is PinArray.WENNER
     outer, inner = (1.5 * SPACING, SPACING / 2) if wenner else (SPACING, SPACING / 10)
@@ -52,10 +54,11 @@ def test_soundings_of_a_geophysics_package(gimli: ModuleType, soil: Soil, array:
     )
     pins = () if wenner else tuple(map(float, inner))
     ours = apparent_resistivity(soil, tuple(map(float, SPACING)), array, pins)
-    assert ours == pytest.approx(theirs, rel=1e-3)
+    assert ours == published(theirs, rel=1e-3)
 
 
 @pytest.mark.parametrize("soil", SOILS, ids=str)
+@outside("pyGIMLi, point source", "computed", unit="V/A")
 def test_point_source_of_a_geophysics_package(gimli: ModuleType, soil: Soil) -> None:
     vector = gimli.Vector
     apart = np.geomspace(0.5, 60, 25)
@@ -70,7 +73,7 @@ def test_point_source_of_a_geophysics_package(gimli: ModuleType, soil: Soil) -> 
     ours = point_potential(soil, 0.0, 0.0, apart)
     # where the lower layers take nearly all of it, the two parts cancel
     assert np.abs(ours - theirs).max() < 1e-3 * np.abs(theirs).max()
-    assert ours == pytest.approx(theirs, rel=5e-3)
+    assert ours == published(theirs, rel=5e-3)
 
 
 # --- finite elements ---------------------------------------------------------------------------
@@ -136,16 +139,18 @@ def fem_resistance(soil: Soil, r: Array, z: Array, metal: tuple[float, float, fl
 @pytest.mark.parametrize(
     "soil", [Soil.uniform(100), Soil.two_layer(300, 50, 1.5), Soil.two_layer(100, 1000, 2.0)]
 )
+@outside("scikit-fem, a rod", "computed", unit="ohm")
 def test_one_rod_by_finite_elements(soil: Soil) -> None:
     radius, length = 0.02, 3.0
     r = edges([radius], radius / 4)
     z = edges(sorted({length, *soil.tops_m[1:]}), radius / 4)
     field = fem_resistance(soil, r, z, (radius, 0.0, length))
     found = system.solve(soil, [rod("rod", (0, 0), length, 2 * radius)]).alone("rod")
-    assert found == pytest.approx(field, rel=0.01)
+    assert found == published(field, rel=0.01)
 
 
 @pytest.mark.parametrize("soil", [Soil.uniform(100), Soil.two_layer(300, 50, 2.0)])
+@outside("scikit-fem, a plate", "computed", unit="ohm")
 def test_one_plate_by_finite_elements(soil: Soil) -> None:
     radius, depth, thick = 0.5, 0.8, 0.004
     r = edges([radius], 0.002)
@@ -154,7 +159,7 @@ def test_one_plate_by_finite_elements(soil: Soil) -> None:
     made = plate("plate", (0, 0, depth), (2 * radius, 2 * radius), round_plate=True)
     found = system.solve(soil, [made]).alone("plate")
     # strips make a round plate a little too good
-    assert found == pytest.approx(field, rel=0.025)
+    assert found == published(field, rel=0.025)
 
 
 def test_the_finite_elements_themselves() -> None:

@@ -18,19 +18,21 @@ from bondwright.earth.sounding import (
     wenner_two_layer,
 )
 from tests.earth.reference import forward_table
+from tests.outside import outside, published
 
 SPACINGS = {"a_0.5m": 0.5, "a_1m": 1, "a_2m": 2, "a_4m": 4, "a_8m": 8, "a_16m": 16, "a_32m": 32}
 
 
 @pytest.mark.parametrize("row", forward_table(), ids=lambda row: f"{row['rho1']}-{row['rho2']}")
+@outside("two-layer table (Tagg; Sunde)", "computed", unit="ohm m")
 def test_forward_table(row: dict[str, str]) -> None:
     # two-layer Wenner table (Tagg; Sunde), every cell computed twice elsewhere (computed)
     printed = [float(row[name]) for name in SPACINGS]
     upper, lower, thick = float(row["rho1"]), float(row["rho2"]), float(row["h_m"])
     spacings = list(SPACINGS.values())
-    assert wenner_two_layer(upper, lower, thick, spacings) == pytest.approx(printed, rel=1e-5)
+    assert wenner_two_layer(upper, lower, thick, spacings) == published(printed, rel=1e-5)
     filtered = apparent_resistivity(Soil.two_layer(upper, lower, thick), spacings)
-    assert filtered == pytest.approx(printed, rel=2e-5)
+    assert filtered == published(printed, rel=2e-5)
 
 
 contrasts = st.floats(math.log(0.01), math.log(100)).map(math.exp)
@@ -102,13 +104,14 @@ def test_limits() -> None:
     assert cut == pytest.approx(apparent_resistivity(Soil.two_layer(100, 300, 5), spacings))
 
 
+@outside("IEEE Std 81, driven pins", "memory", unit="ohm m")
 def test_readings_to_resistivity() -> None:
     # 2 pi a R, and IEEE Std 81's form for driven pins (from memory); both elementary
-    assert wenner_resistivity(10, 2) == pytest.approx(2 * math.pi * 20)
-    assert wenner_resistivity(10, 2, 0.02) == pytest.approx(2 * math.pi * 20, rel=1e-3)
+    assert wenner_resistivity(10, 2) == published(2 * math.pi * 20, rel=1e-6)
+    assert wenner_resistivity(10, 2, 0.02) == published(2 * math.pi * 20, rel=1e-3)
     # a pin of some depth touches more ground than a point, so the soil is worse than it seems
     assert 2 * math.pi * 20 < wenner_resistivity(10, 2, 0.4) < 4 * math.pi * 20
-    assert schlumberger_resistivity(1, 10, 1) == pytest.approx(math.pi * 99 / 2)
+    assert schlumberger_resistivity(1, 10, 1) == published(math.pi * 99 / 2, rel=1e-6)
     # Wenner is Schlumberger with the inner pins at a third
     assert schlumberger_resistivity(1, 3, 1) == pytest.approx(wenner_resistivity(1, 2))
 

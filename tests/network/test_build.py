@@ -13,6 +13,7 @@ from bondwright.network.build import Network
 from bondwright.plan.model import PlannedRun
 from bondwright.studies.flows import Carrier, flows
 from tests.catalog.reference import rows
+from tests.outside import between, outside, published
 from tests.plan.sites import Described, described
 from tests.studies.sites import (
     DERIVED,
@@ -140,13 +141,16 @@ def bolted(site: Network, a: str, b: str) -> float:
     return abs(site.solver.solve([site.solver.join(a, b)]).change_current(0))
 
 
+@outside("nameplate arithmetic by hand", "computed", unit="A")
 def test_nameplate_arithmetic_of_a_single_phase_transformer() -> None:
     """25 kVA, 2.1 %, 240 V: 25000 / 240 / 0.021 = 4960 A line to line (hand calculation)."""
     site = network(bare("120/240 V", transformer={"rating": "25 kVA", "impedance": "2.1 %"}))
-    assert bolted(site, "utility:L1", "utility:L2") == pytest.approx(4960, rel=1e-3)
+    assert bolted(site, "utility:L1", "utility:L2") == published(4960, rel=1e-3)
     # Line to neutral at the terminals: about 1.5 times that (point-to-point method, memory).
     ratio = bolted(site, "utility:L1", "utility:N") / bolted(site, "utility:L1", "utility:L2")
-    assert 1.33 <= ratio <= 1.67
+    assert ratio == between(
+        1.33, 1.67, status="memory", source="point-to-point method, half windings"
+    )
 
 
 WYE = {208: "208Y/120 V", 480: "480Y/277 V", 600: "600Y/347 V"}
@@ -155,6 +159,7 @@ WORKED = rows("point_to_point.csv")
 
 
 @pytest.mark.parametrize("row", TABLE, ids=lambda row: f"{row['kva']} kVA {row['volts']} V")
+@outside("handbook table of transformer short circuits", "memory", unit="A")
 def test_published_short_circuit_currents(row: dict[str, str]) -> None:
     """Three-phase currents of a handbook table that takes 0.9 times the printed impedance."""
     volts = int(row["volts"])
@@ -162,18 +167,19 @@ def test_published_short_circuit_currents(row: dict[str, str]) -> None:
         "rating": f"{row['kva']} kVA",
         "impedance": f"{0.9 * float(row['percent_z']):.6g} %",
     }
-    published = float(row["short_circuit_a"])
+    printed = float(row["short_circuit_a"])
     utility = network(bare(WYE[volts], transformer=nameplate))
-    assert three_phase_fault(utility, "utility") == pytest.approx(published, rel=2e-3)
+    assert three_phase_fault(utility, "utility") == published(printed, rel=2e-3)
     # A bolted line-to-ground fault at a transformer of equal sequence impedances is the same.
-    assert bolted(utility, "utility:L1", "utility:N") == pytest.approx(published, rel=2e-3)
+    assert bolted(utility, "utility:L1", "utility:N") == published(printed, rel=2e-3)
     # Line to line it is sqrt(3)/2 of it (symmetrical components).
-    assert bolted(utility, "utility:L1", "utility:L2") == pytest.approx(
-        published * math.sqrt(3) / 2, rel=2e-3
+    assert bolted(utility, "utility:L1", "utility:L2") == published(
+        printed * math.sqrt(3) / 2, rel=2e-3, status="computed"
     )
 
 
 @pytest.mark.parametrize("row", TABLE, ids=lambda row: f"{row['kva']} kVA {row['volts']} V")
+@outside("handbook table of transformer short circuits", "memory", unit="A")
 def test_the_same_transformers_on_site_behind_a_strong_supply(row: dict[str, str]) -> None:
     """The delta-wye windings give the table's current when the primary doesn't sag."""
     unit = {
@@ -190,9 +196,9 @@ def test_the_same_transformers_on_site_behind_a_strong_supply(row: dict[str, str
         runs__primary__length="0.0001 ft",
         runs__primary__lines="2000 kcmil Cu",
     )
-    published = float(row["short_circuit_a"])
-    assert three_phase_fault(site, "T1") == pytest.approx(published, rel=3e-3)
-    assert bolted(site, "T1:L1", "T1:N") == pytest.approx(published, rel=3e-3)
+    printed = float(row["short_circuit_a"])
+    assert three_phase_fault(site, "T1") == published(printed, rel=3e-3)
+    assert bolted(site, "T1:L1", "T1:N") == published(printed, rel=3e-3)
 
 
 def test_a_delta_secondary_has_its_nameplate_current() -> None:
@@ -217,6 +223,7 @@ def test_a_delta_secondary_has_its_nameplate_current() -> None:
 
 
 @pytest.mark.parametrize("row", WORKED, ids=lambda row: f"{row['kva']} kVA {row['volts']} V")
+@outside("worked examples of the point-to-point method", "one-source", unit="A")
 def test_worked_examples_of_the_point_to_point_method(row: dict[str, str]) -> None:
     """At the terminals exactly; at the end of the run as far as the method allows.
 
@@ -237,9 +244,9 @@ def test_worked_examples_of_the_point_to_point_method(row: dict[str, str]) -> No
         bare(WYE[volts], transformer={**nameplate, "x/r": 5}), runs__run=run, places__main__main=...
     )
     terminals = float(row["terminal_a"])
-    assert three_phase_fault(site, "utility") == pytest.approx(terminals, rel=1e-3)
+    assert three_phase_fault(site, "utility") == published(terminals, rel=1e-3)
     end = three_phase_fault(site, "main")
-    assert end == pytest.approx(float(row["run_end_a"]), rel=0.15)
+    assert end == published(float(row["run_end_a"]), rel=0.15)
     assert end < terminals
 
 
@@ -325,6 +332,7 @@ def test_a_conductor_that_no_winding_takes_shorts_nothing(given: dict[str, str])
     assert abs(solution.between("house:L1", "house:L2")) == pytest.approx(240, rel=2e-3)
 
 
+@outside("symmetrical components, textbook", "computed", unit="A")
 def test_a_secondary_line_to_neutral_fault_is_line_to_line_on_a_delta_primary() -> None:
     """Delta-wye: 1/sqrt(3) of the per-unit current in two primary lines, none in the third
     (textbook: symmetrical components through a delta-wye transformer)."""
@@ -334,7 +342,7 @@ def test_a_secondary_line_to_neutral_fault_is_line_to_line_on_a_delta_primary() 
     primary = [abs(solution.conductor_current("run primary", line)) for line in ("L1", "L2", "L3")]
     assert sorted(primary)[0] < 1e-3 * secondary
     expected = secondary * (208 / math.sqrt(3)) / 480
-    assert sorted(primary)[1:] == pytest.approx([expected] * 2, rel=2e-3)
+    assert sorted(primary)[1:] == published([expected] * 2, rel=2e-3)
 
 
 def test_a_half_winding_load_is_drawn_from_both_primary_lines() -> None:
@@ -386,6 +394,7 @@ def test_loads_draw_their_power_at_nominal_voltage(
 # --- how current divides -----------------------------------------------------------------------
 
 
+@outside("training rig, published reading", "one-source", unit="A")
 def test_equal_neutral_and_ground_share_evenly() -> None:
     """A training rig's published reading: the screw in, half of the current on each."""
     site = network(SUBPANEL, loads=True)
@@ -393,11 +402,12 @@ def test_equal_neutral_and_ground_share_evenly() -> None:
     neutral = abs(solution.conductor_current("run feeder", "N"))
     ground = abs(solution.conductor_current("run feeder", "metal"))
     line = abs(solution.conductor_current("run feeder", "L1"))
-    assert neutral == pytest.approx(line / 2, rel=0.03)
-    assert ground == pytest.approx(line / 2, rel=0.03)
+    assert neutral == published(line / 2, rel=0.03)
+    assert ground == published(line / 2, rel=0.03)
     assert line == pytest.approx(10, rel=0.02)
 
 
+@outside("NEC chapter 9, table 8, current divider", "computed")
 def test_unequal_neutral_and_ground_share_by_resistance() -> None:
     """10 AWG beside 6 AWG: 0.491 / (0.491 + 1.24) = 28.4 % (NEC Chapter 9 Table 8)."""
     site = network(SUBPANEL, loads=True, runs__feeder__egc="10 AWG Cu")
@@ -406,7 +416,7 @@ def test_unequal_neutral_and_ground_share_by_resistance() -> None:
         solution.conductor_current("run feeder", "metal")
         / solution.conductor_current("run feeder", "L1")
     )
-    assert share == pytest.approx(0.491 / (0.491 + 1.24), rel=0.03)
+    assert share == published(0.491 / (0.491 + 1.24), rel=0.03)
 
 
 def test_parallel_sets_share_evenly() -> None:

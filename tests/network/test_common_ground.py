@@ -19,6 +19,7 @@ from bondwright.plan.ground import coupled_groups
 from bondwright.site.reader import load
 from bondwright.studies.faults import FaultKind, possible_faults
 from tests.network.test_ngspice import assert_agrees
+from tests.outside import outside
 
 BARN = Path(__file__).parents[1] / "cases" / "earth-press-barn.yaml"
 
@@ -53,6 +54,7 @@ def test_each_electrode_is_lifted_by_all_others(barn: Network) -> None:
         assert 0.1 * np.abs(volts).max() < lift < 0.5 * np.abs(volts).max()
 
 
+@outside("ngspice, electrodes that share the ground", "computed", unit="V")
 def test_in_ngspice_as_resistors(ngspice: Path, tmp_path: Path, barn: Network) -> None:
     fault = possible_faults(barn, [FaultKind.LINE_TO_METAL])[-1]
     join = barn.solver.join(f"{fault.place}:{fault.a}", f"{fault.place}:{fault.b}")
@@ -70,6 +72,7 @@ def shadowed() -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
     return np.array([[10.0, 6.0, 1.0], [6.0, 9.0, 6.0], [1.0, 6.0, 10.0]])
 
 
+@outside("ngspice, electrodes that share the ground", "computed", unit="V")
 def test_negative_resistors_in_ngspice(ngspice: Path, tmp_path: Path) -> None:
     matrix = shadowed()
     assert np.linalg.eigvalsh(matrix)[0] > 0

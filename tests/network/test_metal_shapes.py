@@ -12,6 +12,7 @@ from bondwright.catalog.sources import CatalogError
 from bondwright.network.impedance import bundle_impedance, round_internal, skin_factor
 from bondwright.network.metal_shapes import metal_constants, sheets_gmr
 from bondwright.units import FOOT
+from tests.outside import outside, published
 
 EVERY = [(kind, size) for kind in metal_kinds() for size in metal_sizes(kind)]
 
@@ -50,13 +51,14 @@ def test_thin_copper_has_no_skin_effect() -> None:
     assert math.log(gmr) - x / (2 * math.pi * 60 * 2e-7) == pytest.approx(closed, rel=1e-4)
 
 
+@outside("skin effect of a thick wall, textbook", "computed", unit="ohm/m")
 def test_steel_shows_only_its_skin() -> None:
     """``R = rho/(pi d delta)`` once the skin is thin (textbook); ``X = R`` of a linear metal."""
     shape = metal_shape("steel pipe 40", "6")
     r, x, _ = metal_constants("steel pipe 40", "6")
     depth = math.sqrt(2 * 17e-8 / (2 * math.pi * 60 * 4e-7 * math.pi * 271))
-    assert r == pytest.approx(17e-8 / (math.pi * shape.outside * depth), rel=0.03)
-    assert x == pytest.approx(r, rel=0.05)
+    assert r == published(17e-8 / (math.pi * shape.outside * depth), rel=0.03)
+    assert x == published(r, rel=0.05)
 
 
 def test_round_bar_is_the_wire_when_not_magnetic() -> None:
@@ -72,11 +74,12 @@ def test_gmr_of_a_thin_strip() -> None:
     assert sheets_gmr(strip) == pytest.approx(math.exp(-1.5) * 0.1, rel=0.02)
 
 
+@outside("geometric mean radius, textbook", "computed", unit="m")
 def test_gmr_of_two_strips_far_apart() -> None:
     """``sqrt(GMR x distance)`` of two equal conductors (textbook)."""
     one, far = (0.0, 0.0, 0.1, 0.0, 1e-4), (0.0, 5.0, 0.1, 5.0, 1e-4)
     expected = math.sqrt(sheets_gmr((one,)) * 5.0)
-    assert sheets_gmr((one, far)) == pytest.approx(expected, rel=1e-3)
+    assert sheets_gmr((one, far)) == published(expected, rel=1e-3)
 
 
 def test_gmr_of_a_box_is_nearly_that_of_a_round_of_its_girth() -> None:

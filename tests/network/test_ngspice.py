@@ -15,6 +15,7 @@ from bondwright.network.solve import Change, Solver
 from bondwright.network.spice import netlist, node_numbers
 from tests.network.circuits import centre_tapped, delta_wye, random_network
 from tests.network.ngspice import node_voltages
+from tests.outside import outside, same_circuit
 
 AGREE = 1e-6
 
@@ -25,14 +26,11 @@ def assert_agrees(
     """Compare every node voltage, in units of the largest."""
     ours = solver.solve(changes)
     theirs = node_voltages(ngspice, netlist(circuit, "test", changes), folder)
-    largest = max(abs(value) for value in theirs.values())
-    assert largest > 1
-    for name, number in node_numbers(circuit).items():
-        if number != "0":
-            assert abs(theirs[number] - ours.voltage(name)) < AGREE * largest, name
+    same_circuit(theirs, ours.voltage, node_numbers(circuit), AGREE)
 
 
 @pytest.mark.parametrize("seed", range(12))
+@outside("ngspice, random meshed networks", "computed", unit="V")
 def test_meshed_networks_with_double_ties(ngspice: Path, tmp_path: Path, seed: int) -> None:
     """Random trees of runs with second ties, pipes and electrodes: whole, faulted, broken."""
     circuit, pairs = random_network(seed)
@@ -53,12 +51,14 @@ def test_meshed_networks_with_double_ties(ngspice: Path, tmp_path: Path, seed: i
 @pytest.mark.parametrize(
     "circuit", [delta_wye(tied=True), delta_wye(tied=False), centre_tapped()], ids=str
 )
+@outside("ngspice, transformers", "computed", unit="V")
 def test_transformers(ngspice: Path, tmp_path: Path, circuit: Circuit) -> None:
     """Coupled windings, grounded and floating."""
     assert_agrees(ngspice, tmp_path, circuit, Solver(circuit), [])
 
 
 @pytest.mark.parametrize("tied", [True, False])
+@outside("ngspice, transformers", "computed", unit="V")
 def test_fault_behind_a_delta_wye_transformer(ngspice: Path, tmp_path: Path, *, tied: bool) -> None:
     """With the tie a line-to-metal fault drives current; without it the system floats."""
     circuit = delta_wye(tied=tied)

@@ -18,6 +18,7 @@ from bondwright.network.spice import netlist, node_numbers
 from bondwright.plan.build import plan
 from bondwright.site.model import Site
 from tests.network.ngspice import node_voltages
+from tests.outside import outside, same_circuit
 
 AGREE = 1e-6
 
@@ -86,6 +87,7 @@ SITES = {
 
 
 @pytest.mark.parametrize("name", SITES)
+@outside("ngspice, faults in steel raceways", "computed", unit="V")
 def test_settled_steel_agrees(ngspice: Path, tmp_path: Path, name: str) -> None:
     """Every node voltage of every fault to 1e-6 of the largest; the walls have settled."""
     network = works(**SITES[name])  # type: ignore[arg-type]
@@ -96,11 +98,6 @@ def test_settled_steel_agrees(ngspice: Path, tmp_path: Path, name: str) -> None:
         walls += 0 if report is None else len(report.currents)
         text = netlist(network.circuit, f"{name}, {kind}", solution.changes)
         theirs = node_voltages(ngspice, text, tmp_path)
-        numbers = node_numbers(network.circuit)
-        largest = max(abs(theirs[n]) for n in numbers.values() if n != "0")
-        for node, number in numbers.items():
-            if number != "0":
-                gap = abs(theirs[number] - solution.voltage(node))
-                assert gap <= AGREE * largest, (kind, node)
+        same_circuit(theirs, solution.voltage, node_numbers(network.circuit), AGREE)
         assert solution.residuals.kirchhoff < 1e-6
     assert walls > 4

@@ -15,6 +15,7 @@ from bondwright.network.build import Network
 from bondwright.network.solve import Change
 from bondwright.studies.faults import Fault, FaultKind, possible_faults
 from tests.network.test_ngspice import assert_agrees
+from tests.outside import outside
 from tests.studies.sites import WHOLE_SITES, example, network
 
 
@@ -59,10 +60,12 @@ def compare(ngspice: Path, folder: Path, site: Network) -> None:
 
 @pytest.mark.parametrize("loads", [True, False], ids=["loads on", "loads off"])
 @pytest.mark.parametrize("name", WHOLE_SITES)
+@outside("ngspice, whole sites", "computed", unit="V")
 def test_whole_sites(ngspice: Path, tmp_path: Path, name: str, *, loads: bool) -> None:
     compare(ngspice, tmp_path, network(WHOLE_SITES[name], loads=loads))
 
 
 @pytest.mark.parametrize("loads", [True, False], ids=["loads on", "loads off"])
+@outside("ngspice, whole sites", "computed", unit="V")
 def test_the_example_that_ships(ngspice: Path, tmp_path: Path, *, loads: bool) -> None:
     compare(ngspice, tmp_path, example(loads=loads))

@@ -26,6 +26,7 @@ from tests.network.banks import (
     source,
 )
 from tests.network.ngspice import node_voltages
+from tests.outside import outside, same_circuit
 
 AGREE = 1e-6
 
@@ -41,13 +42,7 @@ def compare(
     """Compare every node voltage, in units of the largest."""
     text = netlist(circuit, "test", changes, injections or [])
     theirs = node_voltages(ngspice, text, folder)
-    numbers = node_numbers(circuit)
-    # Nodes of the circuit only: the sweep's own variable has a part that ngspice leaves unset.
-    largest = max(abs(theirs[number]) for number in numbers.values() if number != "0")
-    assert largest > 1
-    for name, number in numbers.items():
-        if number != "0":
-            assert abs(theirs[number] - ours.voltage(name)) < AGREE * largest, name
+    same_circuit(theirs, ours.voltage, node_numbers(circuit), AGREE)
 
 
 RUN = 2e-3 + 1e-3j
@@ -59,6 +54,7 @@ CASES = ["no fault", "line to metal", "line to line", "line to neutral", "tie of
 
 @pytest.mark.parametrize("case", CASES)
 @pytest.mark.parametrize("what", CONNECTIONS, ids=str)
+@outside("ngspice, every transformer connection", "computed", unit="V")
 def test_every_connection(ngspice: Path, tmp_path: Path, what: Bank, case: str) -> None:
     """Loaded, whole and faulted, on a supply of 30 kA."""
     supply = source(what.supply, available={"current": "30 kA", "x/r": 3})
@@ -87,6 +83,7 @@ def has_neutral(what: Bank) -> bool:
 
 
 @pytest.mark.parametrize("what", [w for w in CONNECTIONS if "L1" in w.lines], ids=str)
+@outside("ngspice, every transformer connection", "computed", unit="V")
 def test_magnetised_with_a_primary_line_open(ngspice: Path, tmp_path: Path, what: Bank) -> None:
     """Single-phased: the cores divide the voltage."""
     supply = source(what.supply, available={"current": "9 kA"})
@@ -106,6 +103,7 @@ SYSTEMS = ["120 V", "120/240 V", "480Y/277 V", "480 V delta", "120/240 V delta"]
 
 @pytest.mark.parametrize("facts", MACHINES, ids=str)
 @pytest.mark.parametrize("system", SYSTEMS)
+@outside("ngspice, generators", "computed", unit="V")
 def test_generators(ngspice: Path, tmp_path: Path, system: str, facts: dict[str, Any]) -> None:
     """Unequal sequence impedances (a matrix that isn't symmetric), faults, a broken winding."""
     machine = generator(system, "60 kVA", **facts)
@@ -123,6 +121,7 @@ def test_generators(ngspice: Path, tmp_path: Path, system: str, facts: dict[str,
 
 @pytest.mark.parametrize("system", SYSTEMS)
 @pytest.mark.parametrize("forming", [True, False], ids=["forming", "following"])
+@outside("ngspice, inverters", "computed", unit="V")
 def test_inverters_at_their_settled_state(
     ngspice: Path, tmp_path: Path, system: str, *, forming: bool
 ) -> None:

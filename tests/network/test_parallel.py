@@ -24,6 +24,7 @@ from bondwright.site.states import states
 from bondwright.studies.faults import Fault, FaultKind, study_fault
 from bondwright.studies.stray import study_stray
 from tests.network.ngspice import node_voltages
+from tests.outside import outside, same_circuit
 
 AGREE = 1e-6
 
@@ -339,14 +340,13 @@ def assert_agrees(
     solution = site.solver.solve(changes, drawn, dead=dead)  # type: ignore[arg-type]
     text = netlist(site.circuit, "parallel", changes, drawn, dead=dead)  # type: ignore[arg-type]
     theirs = node_voltages(ngspice, text, folder)
-    ours = {k: solution.voltage(n) for n, k in node_numbers(site.circuit).items()}
-    largest = max(abs(v) for v in ours.values())
-    both = [(theirs[k], ours[k]) for k in ours if k in theirs]
-    assert len(both) > 10
-    assert max(abs(a - b) for a, b in both) <= AGREE * largest
+    nodes = {n: k for n, k in node_numbers(site.circuit).items() if k in theirs}
+    assert len(nodes) >= 10
+    same_circuit(theirs, solution.voltage, nodes, AGREE)
 
 
 @pytest.mark.parametrize("name", STATES)
+@outside("ngspice, sources in parallel", "computed", unit="V")
 def test_ngspice_agrees_whole_and_faulted(ngspice: Path, tmp_path: Path, name: str) -> None:
     text, state = STATES[name]
     quiet = network(text, state)

@@ -21,6 +21,7 @@ from bondwright.network.sources import (
 )
 from bondwright.site.model import Generator
 from tests.network.banks import LEAKAGE, bolted, generating, generator, source
+from tests.outside import outside, published
 
 ROOT3 = math.sqrt(3)
 SYSTEMS = [
@@ -99,16 +100,17 @@ def test_letters_that_contradict_themselves_are_refused() -> None:
             source_matrix(source(system, available=impossible))
 
 
+@outside("loop method by hand", "computed", unit="A")
 def test_nameplate_of_a_high_leg_bank() -> None:
     """Three units of 25 kVA and 2 %: 75 kVA / (sqrt(3) 240 V) / 2 % across three lines; line to
     neutral through the half winding less a twelfth of the leg (loop method by hand)."""
     nameplate = {"rating": "75 kVA", "impedance": "2 %", "x/r": 1.5}
     solver = supply("120/240 V delta", transformer=nameplate)
-    assert lines_fault(solver, "U") == pytest.approx(75_000 / ROOT3 / 240 / 0.02, rel=1e-6)
+    assert lines_fault(solver, "U") == published(75_000 / ROOT3 / 240 / 0.02, rel=1e-6)
     z = cmath.rect(0.02 * 240**2 / 25_000, math.atan(1.5))
     half = complex(0.375 * z.real, 0.3 * z.imag) - z / 12
     for line in ("L1", "L3"):
-        assert abs(bolted(solver, f"U:{line}", "U:N")[0]) == pytest.approx(120 / abs(half))
+        assert abs(bolted(solver, f"U:{line}", "U:N")[0]) == published(120 / abs(half), rel=1e-6)
 
 
 def test_a_multi_grounded_neutral_reaches_earth_through_its_electrode() -> None:
@@ -217,6 +219,7 @@ def test_the_tie_decides_what_a_generator_gives_to_its_frame() -> None:
     assert abs(off.change_current(0)) < 1e-3
 
 
+@outside("sequence impedances, textbook", "computed", unit="A")
 def test_single_phase_generators() -> None:
     """Two wires: V over the mean of Z1 and Z2 (a pulsating field turns both ways; textbook).
     Two halves: that from line to line; their zero sequence is a common current's."""
@@ -224,14 +227,14 @@ def test_single_phase_generators() -> None:
     two = generator("240 V", "10 kVA", **facts)
     _, z1, z2 = sequence(two)
     got, _ = bolted(Solver(generating(two)), "A:L1", "A:N")
-    assert abs(got) == pytest.approx(240 / abs((z1 + z2) / 2), rel=1e-6)
+    assert abs(got) == published(240 / abs((z1 + z2) / 2), rel=1e-6)
     three = generator("120/240 V", "10 kVA", **facts)
     z0, z1, z2 = sequence(three)
     solver = Solver(generating(three))
     got, _ = bolted(solver, "A:L1", "A:L2")
-    assert abs(got) == pytest.approx(240 / abs((z1 + z2) / 2), rel=1e-6)
+    assert abs(got) == published(240 / abs((z1 + z2) / 2), rel=1e-6)
     got, _ = bolted(solver, "A:L2", "A:N")
-    assert abs(got) == pytest.approx(120 / abs(((z1 + z2) / 2 + z0) / 4), rel=1e-6)
+    assert abs(got) == published(120 / abs(((z1 + z2) / 2 + z0) / 4), rel=1e-6)
 
 
 def test_a_high_leg_generator() -> None:

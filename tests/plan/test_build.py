@@ -13,6 +13,7 @@ from bondwright.plan.model import Plan, Purpose
 from bondwright.rules.answer import Severity, Verdict
 from bondwright.site.model import Site
 from bondwright.units import FOOT
+from tests.outside import outside, published
 from tests.plan.sites import (
     HOUSE,
     HOUSE_FOUND,
@@ -30,11 +31,12 @@ from tests.plan.sites import (
 # --- designed or kept -------------------------------------------------------------------------
 
 
+@outside("NEC table 250.122, in a plan", "confirmed")
 def test_plan_designs_every_ground() -> None:
     result = planned(HOUSE)
     # Table 250.122, confirmed: 60 A -> 10 AWG, 30 A -> 10 AWG (row of 60 A).
-    assert str(result.runs["feeder"].metal) == "10 AWG Cu"
-    assert str(result.runs["circuit"].metal) == "10 AWG Cu"
+    assert str(result.runs["feeder"].metal) == published("10 AWG Cu")
+    assert str(result.runs["circuit"].metal) == published("10 AWG Cu")
     assert not item(result, "EGC feeder").given
     assert result.runs["riser"].metal is None
     assert {row.verdict for row in result.schedule} == {Verdict.HOLDS}
@@ -70,12 +72,13 @@ def test_larger_than_asked_holds() -> None:
     assert item(result, "EGC feeder").verdict is Verdict.HOLDS
 
 
+@outside("NEC table 250.122, in a plan", "confirmed")
 def test_given_metal_decides_the_size_asked() -> None:
     # Table 250.122, confirmed: 60 A -> 8 AWG Al.
     result = planned(HOUSE, runs__feeder__egc="10 AWG Al")
     row = item(result, "EGC feeder")
     assert row.required is not None
-    assert str(row.required.size) == "8 AWG Al"
+    assert str(row.required.size) == published("8 AWG Al")
     assert row.verdict is Verdict.FALLS_SHORT
 
 
@@ -100,6 +103,7 @@ def test_lines_that_are_too_small() -> None:
     assert finding(result, "lines-too-small").severity is Severity.FALLS_SHORT
 
 
+@outside("NEC 250.122(F), in a plan", "one-source")
 def test_parallel_feeder() -> None:
     big = described(
         HOUSE,
@@ -108,7 +112,7 @@ def test_parallel_feeder() -> None:
         runs__feeder__device="400 A",
     )
     # 250.122(F), one-source: 3 AWG Cu in each.
-    assert str(planned(big).runs["feeder"].metal) == "2 x 3 AWG Cu"
+    assert str(planned(big).runs["feeder"].metal) == published("2 x 3 AWG Cu")
     one = planned(big, runs__feeder__egc="3 AWG Cu")
     assert item(one, "EGC feeder").verdict is Verdict.CANNOT_TELL
     assert "'2 x 3 AWG Cu'" in item(one, "EGC feeder").remark

@@ -18,6 +18,7 @@ from bondwright.site.ground import Buried, ElectrodeKind
 from bondwright.site.model import Site
 from bondwright.site.reader import load, read
 from bondwright.units import INCH
+from tests.outside import outside, published
 
 BARN = Path(__file__).parents[1] / "cases" / "earth-press-barn.yaml"
 FOOT = 12 * INCH
@@ -91,6 +92,7 @@ def test_far_apart_there_is_no_coupling() -> None:
     assert ground.between("one", "two") < 1e-4 * ground.between("one", "one")
 
 
+@outside("MIL-HDBK-419A and IEEE Std 142, one rod", "one-source", unit="ohm")
 def test_without_a_place_an_electrode_stands_alone_and_it_is_said() -> None:
     text = "electrodes:\n  rod: {kind: rod, at: panel, conductor: 6 AWG Cu}\n"
     layered = made(text, "soil: 300 ohm m / 3 m / 50 ohm m")
@@ -102,7 +104,7 @@ def test_without_a_place_an_electrode_stands_alone_and_it_is_said() -> None:
     # MIL-HDBK-419A and IEEE Std 142: the one-rod formula, 8 ft by 5/8 in
     length, radius = 8 * FOOT, 0.3125 * INCH
     formula = 100 / (2 * np.pi * length) * (np.log(4 * length / radius) - 1)
-    assert plain.electrodes["rod"].resistance == pytest.approx(formula, rel=0.01)
+    assert plain.electrodes["rod"].resistance == published(formula, rel=0.01)
 
 
 def test_what_is_given_counts_and_geometry_is_told_beside_it() -> None:
@@ -143,12 +145,13 @@ def test_every_default_of_a_shape_is_told(keys: str, words: tuple[str, ...]) -> 
     assert not [f for f in found.findings if f.rule == "rod-size"]
 
 
+@outside("H. B. Dwight 1936, buried wire", "memory", unit="ohm")
 def test_shapes_beside_formulas() -> None:
     # H. B. Dwight 1936 and IEEE Std 142 (from memory), as the formulas of the earth layer
     soil = Soil.uniform(100)
     pipe = lay("p", Buried(kind=ElectrodeKind.WATER_PIPE, along=[[0, 0], [20, 0]], diameter=0.05))
     found = solve(soil, [pipe.shape]).alone("p")
-    assert found == pytest.approx(wire_formula(100, 20, 0.025, 30 * INCH), rel=0.02)
+    assert found == published(wire_formula(100, 20, 0.025, 30 * INCH), rel=0.02)
     ring = lay("r", Buried(kind=ElectrodeKind.RING, position=[0, 0], across=12.0, width=0.03))
     assert ring.shape.length_m == pytest.approx(np.pi * 12, rel=1e-6)
     square = lay("s", Buried(kind=ElectrodeKind.RING, along=[[0, 0], [9, 0], [9, 9], [0, 9]]))
@@ -160,6 +163,7 @@ def test_shapes_beside_formulas() -> None:
     assert piles.shape.wires[0].coat_ohm_m > 0
 
 
+@outside("IEEE Std 80, annex B, in a plan", "memory", unit="ohm")
 def test_grids_strips_and_wells_beside_formulas() -> None:
     # IEEE Std 80 annex B.1 (inputs from memory): 70 m by 70 m, 10 by 10 meshes, 0.5 m deep, 10 mm
     # wire, 400 ohm m; Sverak's formula of that standard gives 2.776 ohm and is on the high side
@@ -172,18 +176,22 @@ def test_grids_strips_and_wells_beside_formulas() -> None:
     shallow = 1 + 1 / (1 + 0.5 * np.sqrt(20 / area))
     sverak = 400 * (1 / total + shallow / np.sqrt(20 * area))
     assert sverak == pytest.approx(2.776, abs=0.005)
-    assert found.electrodes["mat"].resistance == pytest.approx(sverak, rel=0.06)
+    assert found.electrodes["mat"].resistance == published(sverak, rel=0.06)
     assert found.electrodes["mat"].resistance < sverak
     # H. B. Dwight 1936 (from memory): a strip as a round wire of half its width across
     one = lay("s", Buried(kind=ElectrodeKind.STRIP, along=[[0, 0], [12, 0]], width=0.03, depth=0.5))
     strip = solve(Soil.uniform(100), [one.shape]).alone("s")
-    assert strip == pytest.approx(wire_formula(100, 12, 0.0075, 0.5), rel=0.02)
+    assert strip == published(
+        wire_formula(100, 12, 0.0075, 0.5), rel=0.02, source="H. B. Dwight 1936, strip"
+    )
     # MIL-HDBK-419A and IEEE Std 142: the one-rod formula, here a well casing of 6 in
     well = made(
         "electrodes:\n  well: {kind: well, at: panel, position: [0 m, 0 m], length: 30 m}\n"
     )
     casing = 100 / (2 * np.pi * 30) * (np.log(4 * 30 / (3 * INCH)) - 1)
-    assert well.electrodes["well"].resistance == pytest.approx(casing, rel=0.01)
+    assert well.electrodes["well"].resistance == published(
+        casing, rel=0.01, status="one-source", source="MIL-HDBK-419A and IEEE Std 142, one rod"
+    )
 
 
 def test_a_pile_cap_lies_between_its_piles_and_a_ball_around_it() -> None:
@@ -208,6 +216,7 @@ def test_a_strip_is_none_of_the_electrodes_that_the_nec_counts() -> None:
     assert both.ground.between("strip", "rods") > 0
 
 
+@outside("H. B. Dwight 1936, two rods, in a plan", "memory", unit="ohm")
 def test_the_second_rod_too_near_brings_little() -> None:
     def together(apart: float) -> float:
         text = (
@@ -229,10 +238,12 @@ def test_the_second_rod_too_near_brings_little() -> None:
         + near / (2 * long)
         - near**2 / (16 * long**2)
     )
-    assert together(near) == pytest.approx(dwight, rel=0.02)
+    assert together(near) == published(dwight, rel=0.02)
     assert together(near) > 0.65 * alone
     # IEEE Std 142 (from memory): two rods one length apart, 1.16 / 2 of one
-    assert together(8 * FOOT) / alone == pytest.approx(1.16 / 2, rel=0.03)
+    assert together(8 * FOOT) / alone == published(
+        1.16 / 2, rel=0.03, source="IEEE Std 142, factors of several rods"
+    )
 
 
 def test_rods_too_close_by_their_places() -> None:

@@ -91,7 +91,7 @@ def test_the_schedule_in_walking_order(name: str, base: Described, rows: list[An
     assert found == rows if name != "generator" else sorted(found) == sorted(rows)
 
 
-ROD = ("resistance to earth 23.3 ohm, worked out for 2 rods of 8 ft by 15.9 mm, 6 ft apart in a "
+ROD = ("resistance to earth 23.3 ohm, worked out for 2 rods of 8 ft by 5/8 in, 6 ft apart in a "
        "line, in soil of 100 ohm m; measure it")  # fmt: skip
 SAME = "neutral of the same size as the lines, "
 CABLE = "wiring taken as cable, its conductors touching"
@@ -137,7 +137,7 @@ def test_an_assumed_rod_says_what_it_is() -> None:
     one = planned(HOUSE, electrodes={"r": {"kind": "rod", "at": "house", "length": "10 ft",
                                            "diameter": "0.75 in"}})  # fmt: skip
     (text,) = [t for where, t in _assumed(one) if where == "r" and "resistance" in t]
-    assert "worked out for 1 rod of 10 ft by 19 mm, in soil of 100 ohm m" in text
+    assert "worked out for 1 rod of 10 ft by 3/4 in, in soil of 100 ohm m" in text
     assert "apart" not in text
 
 

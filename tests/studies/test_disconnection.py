@@ -24,6 +24,7 @@ from bondwright.studies.disconnection_findings import (
     told_already,
 )
 from tests.iec_sites import COOPERAGE, COTTAGE, FLAT, HALL, NAMES, network_of
+from tests.outside import outside, published
 from tests.plan.sites import HOUSE, planned
 
 HOLDS, SHORT, CANNOT = Verdict.HOLDS, Verdict.FALLS_SHORT, Verdict.CANNOT_TELL
@@ -53,6 +54,12 @@ def test_other_rules_have_none() -> None:
 # --- times of table 41.1 -------------------------------------------------------------------
 
 
+def _sureness(name: str, seconds: float) -> str:
+    if name == COTTAGE:
+        return "memory" if seconds == 1 else "one-source"
+    return "confirmed" if name == FLAT else "one-source"
+
+
 @pytest.mark.parametrize(
     ("name", "place", "seconds"),
     [
@@ -67,8 +74,9 @@ def test_other_rules_have_none() -> None:
         (HALL, "must pump", 0.4),  # IT: the times of TN, at the second fault
     ],
 )
+@outside("IEC 60364-4-41, table 41.1, in a study", unit="s")
 def test_times(name: str, place: str, seconds: float) -> None:
-    assert _study(name)[place].allowed_s == seconds
+    assert _study(name)[place].allowed_s == published(seconds, status=_sureness(name, seconds))
 
 
 # --- TN ------------------------------------------------------------------------------------
@@ -111,13 +119,14 @@ def test_the_loop_is_that_of_the_tables(
     assert found[place].loop_ohm == pytest.approx(at_board + added, rel=0.03), run
 
 
+@outside("IEC 60228 and Ohm's law by hand", "computed", unit="ohm")
 def test_a_loop_by_hand_with_nothing_but_resistance() -> None:
     """At the tails' end: 230 V / 2.5 kA, service and tails hot, all nearly in phase."""
     found = _study(FLAT)["consumer unit"]
     source = 230 / 2500
     cable = 0.727e-3 * 1.196 * 2 * 25  # 25 mm2: 0.727 ohm/km (IEC 60228), 20 to 70 degC
     tails = (0.727e-3 + 1.15e-3) * 1.196 * 2  # with 16 mm2: 1.15 ohm/km
-    assert found.loop_ohm == pytest.approx(source + cable + tails, rel=0.06)
+    assert found.loop_ohm == published(source + cable + tails, rel=0.06)
     assert found.current_a == pytest.approx(230 / found.loop_ohm, rel=1e-6)
 
 
@@ -183,11 +192,12 @@ def test_an_unknown_device_cannot_be_told() -> None:
 @pytest.mark.parametrize(
     ("residual", "ohm"), [("30 mA", 1667), ("100 mA", 500), ("300 mA", 167), ("500 mA", 100)]
 )
+@outside("IEC 60364-4-41, 411.5.3", "memory", unit="ohm")
 def test_the_greatest_electrode(residual: str, ohm: float) -> None:
     """50 V over the rated residual current, as tabled for TT systems (from memory)."""
     changes: dict[str, Any] = {"runs__cooker circuit__device": f"B32, RCD {residual}"}
     found = _study(COTTAGE, **changes)["cooker"]
-    assert found.limit_ohm == pytest.approx(ohm, abs=0.5)
+    assert found.limit_ohm == published(ohm, abs=0.5)
 
 
 @pytest.mark.parametrize(
@@ -200,6 +210,7 @@ def test_the_electrode_against_the_device_at_the_origin(ohm: str, verdict: Verdi
     assert _study(COTTAGE, **changes)["sockets"].verdict is HOLDS
 
 
+@outside("H. B. Dwight 1936, two rods, in a study", "computed", unit="ohm")
 def test_the_earth_and_the_current_by_hand() -> None:
     """Two rods by Dwight's formula; then 230 V over both earths and the line."""
     rho, length, diameter, apart = 150, 2.4, 0.016, 5.0
@@ -207,9 +218,11 @@ def test_the_earth_and_the_current_by_hand() -> None:
     both = (one + rho / (2 * math.pi * apart)) / 2  # the other rod as a far point
     found = _study(COTTAGE)["consumer unit"]
     assert found.earth_ohm is not None
-    assert found.earth_ohm == pytest.approx(both, rel=0.02)
+    assert found.earth_ohm == published(both, rel=0.02)
     line = 230 / 1200 + 0.868e-3 * 1.2 * 60 + 1.15e-3 * 1.2 * 3  # 35 mm2 Al, 16 mm2 Cu, hot
-    assert found.current_a == pytest.approx(230 / (found.earth_ohm + 10 + line), rel=0.005)
+    assert found.current_a == published(
+        230 / (found.earth_ohm + 10 + line), rel=0.005, source="Ohm's law by hand", unit="A"
+    )
 
 
 def test_several_electrodes_share() -> None:
@@ -272,10 +285,11 @@ def test_alike_findings_are_one() -> None:
 # --- IT ------------------------------------------------------------------------------------
 
 
+@outside("IEC 60364-4-41, 411.6.4", "memory", unit="ohm")
 def test_the_loop_of_the_second_fault() -> None:
     """U / (2 Ia) without a neutral: 398 V / (2 x 100 A) for C10 (411.6.4, from memory)."""
     found = _study(HALL)["must pump"]
-    assert found.limit_ohm == pytest.approx(230 * math.sqrt(3) / 200, rel=1e-6)
+    assert found.limit_ohm == published(230 * math.sqrt(3) / 200, rel=1e-6)
     # Line and protective conductor of the circuit, hot, and a little of the supply.
     assert found.loop_ohm == pytest.approx(1.20 * 14.82e-3 * 40, rel=0.12)
 

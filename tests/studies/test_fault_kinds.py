@@ -25,6 +25,7 @@ from bondwright.studies.faults import (
     study_faults,
 )
 from bondwright.studies.reach import farthest
+from tests.outside import outside, published
 from tests.plan.sites import described
 from tests.studies.sites import (
     BENCH,
@@ -74,12 +75,13 @@ def test_three_lines_through_a_resistance_by_hand() -> None:
 # --- earth, and neutral --------------------------------------------------------------------------
 
 
+@outside("Ohm's law by hand", "computed", unit="A")
 def test_earth_is_no_fault_path() -> None:
     """120 V over 25 ohm, the pole's 10 ohm and the rod's 25 ohm side by side with it: no breaker
     opens on the few amperes (NEC 250.4(A)(5): earth is no effective fault path)."""
     result = study_fault(bench(), Fault("far", FaultKind.LINE_TO_EARTH, "L1", "earth", 25.0))
     back = 1 / (1 / 10 + 1 / (25 + OHM_PER_FT["6 AWG Cu"] * 20))
-    assert result.current == pytest.approx(120 / (25 + back + 0.2), rel=3e-3)
+    assert result.current == published(120 / (25 + back + 0.2), rel=3e-3)
     assert result.openings == ()
     assert not result.cleared
     listed = possible_faults(bench(), [FaultKind.LINE_TO_EARTH])
@@ -195,6 +197,7 @@ def test_a_fault_at_the_primary_goes_home_on_the_primary_side() -> None:
     assert result.cleared
 
 
+@outside("ampere-turns of a delta-wye transformer", "computed", unit="A")
 def test_a_fault_behind_a_transformer_is_seen_by_the_primary() -> None:
     """Delta-wye, one line to the neutral: 1/sqrt(3) of the ratio times the current in two primary
     lines (common practice; ampere-turns of one leg)."""
@@ -203,7 +206,7 @@ def test_a_fault_behind_a_transformer_is_seen_by_the_primary() -> None:
     primary = {f.conductor: f.amperes for f in result.flows if f.id == "primary"}
     lines = sorted(primary[line] for line in ("L1", "L2", "L3"))
     assert lines[0] < 0.01 * lines[2]
-    assert lines[1] == pytest.approx(result.current * 208 / 480 / math.sqrt(3), rel=1e-3)
+    assert lines[1] == published(result.current * 208 / 480 / math.sqrt(3), rel=1e-3)
     assert lines[2] == pytest.approx(lines[1], rel=1e-3)
     out = [s for s in result.path if s.way == "out" and s.id == "primary"]
     assert len(out) == 2
@@ -212,6 +215,7 @@ def test_a_fault_behind_a_transformer_is_seen_by_the_primary() -> None:
 # --- residual devices ----------------------------------------------------------------------------
 
 
+@outside("UL 943, class A", "confirmed", unit="s")
 def test_a_gfci_opens_on_what_a_breaker_never_sees() -> None:
     """120 V through 2 kilohm: 60 mA to metal; the GFCI by UL 943's (20 / I)^1.43, the breaker
     never."""
@@ -224,7 +228,7 @@ def test_a_gfci_opens_on_what_a_breaker_never_sees() -> None:
     leak = residual_band(DeviceRating.parse("20 A GFCI breaker"))
     assert leak is not None
     assert result.clearing == leak.slowest(opening.current)
-    assert result.clearing == pytest.approx((20 / 60) ** 1.43, rel=0.02)
+    assert result.clearing == published((20 / 60) ** 1.43, rel=0.02)
     assert study_fault(bench(), fault).openings == ()
 
 

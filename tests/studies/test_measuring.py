@@ -18,6 +18,7 @@ from bondwright.studies.faults import possible_faults, study_fault
 from bondwright.studies.judging import judge, usual_uncertainty
 from bondwright.studies.measuring import Measured, MeasuringPoint, Sense, Unit, measuring_points
 from bondwright.studies.stray import study_stray
+from tests.outside import outside, published
 from tests.plan.sites import (
     HOUSE,  # fmt: skip
     Described,
@@ -55,11 +56,12 @@ def world() -> dict[str, MeasuringPoint]:
         ("continuity: EGC pump house feeder", 0.308, 220),
     ],
 )
+@outside("NEC chapter 9, table 8", "memory", unit="ohm")
 def test_a_bond_reads_what_its_wire_has(
     farm: dict[str, MeasuringPoint], id: str, ohm_kft: float, feet: float
 ) -> None:
     by_hand = ohm_kft / 1000 * feet * (1 + 0.00323 * (20 - 75))
-    assert farm[id].expected == pytest.approx(by_hand, rel=2e-3)
+    assert farm[id].expected == published(by_hand, rel=2e-3)
     assert (farm[id].limit, farm[id].sense) == (0.5, Sense.AT_MOST)
 
 
@@ -110,9 +112,10 @@ def single(**electrode: object) -> dict[str, MeasuringPoint]:
     return points_of(planned(described(HOUSE), electrodes={"rod": rod}))
 
 
+@outside("NEC 250.53(A)(2)", "confirmed", unit="ohm")
 def test_a_single_rod_has_a_limit_and_two_have_none() -> None:
     # NEC 250.53(A)(2), exception: 25 ohm, or a second one.
-    assert single()["electrode: rod"].limit == 25
+    assert single()["electrode: rod"].limit == published(25)
     assert single(count=2, spacing="10 ft")["electrode: rod"].limit is None
 
 

@@ -10,16 +10,18 @@ from bondwright.studies.available import available_current
 from bondwright.studies.by_state import study_states
 from bondwright.studies.faults import FaultKind, possible_faults, study_faults
 from bondwright.studies.protection import duties, in_series
+from tests.outside import outside, published
 from tests.plan.sites import described, planned
 from tests.studies.sites import BENCH, BENCH_SOURCE_OHM, DERIVED, OHM_PER_FT, WYE_SERVICE, network
 
 
+@outside("NEC chapter 9, table 8, and Ohm's law by hand", "computed", unit="A")
 def test_available_current_by_hand() -> None:
     """120 V / (source + there and back), NEC Chapter 9 Table 8."""
     site = network(BENCH)
     there = available_current(site, "main/in", "main")
     by_hand = 120 / (BENCH_SOURCE_OHM + 2 * OHM_PER_FT["6 AWG Cu"])
-    assert there.current == pytest.approx(by_hand, rel=2e-3)
+    assert there.current == published(by_hand, rel=2e-3)
     assert there.between.startswith("L1 and ")
 
 

@@ -7,6 +7,7 @@ import pytest
 from bondwright.network.build import Network
 from bondwright.studies.flows import Carrier
 from bondwright.studies.stray import Nature, StrayStudy, study_stray
+from tests.outside import outside, published
 from tests.plan.sites import Described, described
 from tests.studies.sites import (
     OHM_PER_FT,
@@ -32,6 +33,7 @@ def on(study: StrayStudy, id: str, conductor: str = "metal") -> float:
 
 
 @pytest.mark.parametrize("egc", ["6 AWG Cu", "8 AWG Cu", "10 AWG Cu", "12 AWG Cu"])
+@outside("NEC chapter 9, table 8, current divider", "computed")
 def test_the_share_on_metal_is_that_of_the_resistances(egc: str) -> None:
     """Current divider: R_N / (R_N + R_G) by NEC Chapter 9 Table 8 (the join adds next to
     nothing); half and half for equal sizes, about 28 % for 10 AWG beside 6 AWG."""
@@ -39,8 +41,8 @@ def test_the_share_on_metal_is_that_of_the_resistances(egc: str) -> None:
     divider = OHM_PER_FT["6 AWG Cu"] / (OHM_PER_FT["6 AWG Cu"] + OHM_PER_FT[egc])
     (current,) = [c for c in study.currents if c.flow.id == "feeder"]
     # "neutral" is the largest on site: that of the supply, which carries the whole.
-    assert current.share == pytest.approx(divider, rel=0.03)
-    assert current.flow.amperes == pytest.approx(10 * divider, rel=0.04)
+    assert current.share == published(divider, rel=0.03)
+    assert current.flow.amperes == published(10 * divider, rel=0.04, unit="A")
 
 
 def test_the_second_tie_is_named_as_the_cause() -> None:

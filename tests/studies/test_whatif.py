@@ -14,6 +14,7 @@ from bondwright.studies.whatif import (
     tie_added,
     tie_removed,
 )
+from tests.outside import outside, published
 from tests.studies.sites import (
     BENCH,
     DELTA_SOURCE,
@@ -27,6 +28,7 @@ from tests.studies.sites import (
 )
 
 
+@outside("Ohm's law by hand", "computed")
 def test_the_example_without_its_main_bonding_jumper() -> None:
     """A fault at the pump clears with the tie, and without it nothing trips: by hand the metal
     then stands at 120 V x R_site / (R_site + R_pole), R_site the two rod pairs side by side."""
@@ -40,10 +42,13 @@ def test_the_example_without_its_main_bonding_jumper() -> None:
     assert story.without_tie.openings == ()
     rods = [e.resistance for e in example().plan.electrodes.values()]
     site_ohm = 1 / sum(1 / ohm for ohm in rods)
-    assert story.without_tie.live_after == pytest.approx(120 * site_ohm / (site_ohm + 8), rel=0.01)
-    assert story.without_tie.current == pytest.approx(120 / (site_ohm + 8), rel=0.02)
+    assert story.without_tie.live_after == published(
+        120 * site_ohm / (site_ohm + 8), rel=0.01, unit="V"
+    )
+    assert story.without_tie.current == published(120 / (site_ohm + 8), rel=0.02, unit="A")
 
 
+@outside("NEC chapter 9, table 8, current divider", "computed", unit="A")
 def test_the_example_with_a_second_tie() -> None:
     """4 AWG Cu beside 2 AWG Al: the divider of NEC Chapter 9 Table 8, on the pump house's
     neutral current of (1.5 - 0.2) kW / 120 V."""
@@ -53,7 +58,7 @@ def test_the_example_with_a_second_tie() -> None:
     assert story.after.objectionable
     (feeder,) = [c for c in story.after.currents if c.flow.id == "pump house feeder"]
     divider = OHM_PER_FT["2 AWG Al"] / (OHM_PER_FT["2 AWG Al"] + OHM_PER_FT["4 AWG Cu"])
-    assert feeder.flow.amperes == pytest.approx(1300 / 120 * divider, rel=0.06)
+    assert feeder.flow.amperes == published(1300 / 120 * divider, rel=0.06)
     assert feeder.nature is Nature.OBJECTIONABLE
     assert feeder.causes == (story.name,)
     assert feeder.without is not None

@@ -321,12 +321,12 @@ def _heat(heat: Heat, plan: Plan) -> str:
     limit = show(heat.limit, Dimension.TEMPERATURE)
     if math.isinf(heat.temperature) and heat.verdict is not Verdict.CANNOT_TELL:
         return f"Hottest conductor: {name} ({heat.size}) melts before the fault is over."
-    melts = math.isinf(heat.temperature)
-    reached = "melting" if melts else show(heat.temperature, Dimension.TEMPERATURE)
+    reached = show(heat.temperature, Dimension.TEMPERATURE)
     if heat.verdict is Verdict.CANNOT_TELL:
+        by = "would melt" if math.isinf(heat.temperature) else f"would reach {reached}"
         return (
-            f"Conductor in question: {name} ({heat.size}), {reached} of {limit} by the figures at "
-            f"hand; whether it bears the fault can't be told: {heat.because}."
+            f"Conductor in question: {name} ({heat.size}) {by} by the figures at hand, and {limit} "
+            f"is its limit; whether it bears the fault can't be told: {heat.because}."
         )
     verdict = "it bears that" if heat.verdict is Verdict.HOLDS else "its insulation doesn't survive"
     return f"Hottest conductor: {name} ({heat.size}) reaches {reached} of {limit}; {verdict}."

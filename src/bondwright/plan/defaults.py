@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import cache
 from importlib.resources import files
 from types import MappingProxyType
@@ -17,7 +18,7 @@ from bondwright.earth.rods import rods_in_line_resistance
 from bondwright.plan.model import Assumption
 from bondwright.site.ground import Buried, ElectrodeKind
 from bondwright.site.model import TieForm
-from bondwright.units import Dimension, UnitSystem, parse, show
+from bondwright.units import INCH, Dimension, UnitSystem, parse, show, wanted_units
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,6 +141,17 @@ def electrode_resistance(electrode: Buried, soil: float, taken: Defaults | None 
     return taken.electrode[electrode.kind] * soil / taken.electrode_soil
 
 
+def thickness(metres: float, system: UnitSystem | None = None) -> str:
+    """Write how thick a rod is as people call it: `5/8 in`, or `16 mm`."""
+    if (system or wanted_units()) == "metric":
+        return f"{1000 * metres:.3g} mm"
+    sixteenths = Fraction(round(16 * metres / INCH), 16)
+    if abs(sixteenths * INCH - metres) > 0.005 * metres:
+        return f"{metres / INCH:.3g} in"
+    whole, part = divmod(sixteenths, 1)
+    return "-".join(str(p) for p in (whole, part) if p) + " in"
+
+
 def electrode_assumption(
     name: str,
     electrode: Buried,
@@ -161,7 +173,7 @@ def electrode_assumption(
     text = (
         f"resistance to earth {value}, worked out for {electrode.count} rod"
         f"{'s' if electrode.count > 1 else ''} of {show(length, Dimension.LENGTH, system)} by "
-        f"{show(diameter * 1000, Dimension.LENGTH, 'metric').removesuffix(' m')} mm"
+        f"{thickness(diameter, system)}"
     )
     if electrode.count > 1:
         spacing = electrode.spacing or taken.rod_spacing

@@ -26,6 +26,7 @@ from bondwright.rules.iec.origin import (
 from bondwright.rules.iec.outbuildings import outbuilding_options
 from bondwright.rules.iec.times import loop_at_end
 from bondwright.rules.inputs import CannotTellError
+from tests.outside import outside, published
 
 UK, ANZ = "bs-7671-2018", "as-nzs-3000-2018"
 
@@ -34,6 +35,7 @@ def devices(*texts: str) -> list[DeviceRating]:
     return [DeviceRating.parse(text) for text in texts]
 
 
+@outside("case T21, stated by the source", "one-source", unit="A")
 def test_t21_link_in_the_cut_out_not_making() -> None:
     """T21: a TN-C-S supply whose earth loop reads 66 ohm, at the origin and on every circuit.
 
@@ -50,7 +52,7 @@ def test_t21_link_in_the_cut_out_not_making() -> None:
         UK,
         devices=devices("100 A fuse", "B32", "B16", "B6", "63 A RCD 30 mA"),
     )
-    assert found.current_a == pytest.approx(3.5, abs=0.2)
+    assert found.current_a == published(3.5, abs=0.2)
     assert found.opens == ("63 A RCD 30 mA",)
     assert found.common is True
     (finding,) = found.findings
@@ -59,6 +61,7 @@ def test_t21_link_in_the_cut_out_not_making() -> None:
     assert "treat the installation as not earthed" in finding.cure
 
 
+@outside("case T23, stated by the source", "one-source", unit="A")
 def test_t23_sheath_earth_open_behind_pipework() -> None:
     """T23: every socket reads 14 ohm; with the main earth taken off the supply reads over range.
 
@@ -68,7 +71,7 @@ def test_t23_sheath_earth_open_behind_pipework() -> None:
     """
     readings = OriginReadings(14, {"socket 1": 14.2, "socket 2": 14.3}, supply_alone_ohm=2000)
     found = judge_origin("intake", Earthing.TN_S, readings, UK, devices=devices("B32"))
-    assert found.current_a == pytest.approx(16.4, abs=0.5)
+    assert found.current_a == published(16.4, abs=0.5)
     assert found.earth_joined is Verdict.FALLS_SHORT
     assert found.common is True
     assert [f.rule for f in found.findings] == ["iec-supply-earth-open", "iec-earth-by-pipework"]
@@ -77,6 +80,7 @@ def test_t23_sheath_earth_open_behind_pipework() -> None:
     assert "residual-current device" in found.findings[0].cure
 
 
+@outside("case T25, replies in a public thread", "one-source", unit="A")
 def test_t25_cut_earth_tail() -> None:
     """T25: 120 ohm and a prospective current of 2 A after the meter was moved.
 
@@ -85,7 +89,7 @@ def test_t25_cut_earth_tail() -> None:
     public Q&A thread, "PFC".
     """
     found = judge_origin("house", Earthing.TN_C_S, OriginReadings(120), UK, devices=devices("B6"))
-    assert found.current_a == pytest.approx(1.92, abs=0.1)
+    assert found.current_a == published(1.92, abs=0.1)
     assert found.earth_joined is Verdict.FALLS_SHORT
     assert found.opens == ()
     assert any("120 ohm x 30 mA = 3.6 V" in line for line in found.because)
@@ -107,6 +111,7 @@ def test_t29_readings_within_the_instrument() -> None:
         assert judged.findings == ()
 
 
+@outside("case F07, replies in a public thread", "one-source")
 def test_f07_ring_gives_two_messages() -> None:
     """F07: R1+R2 of 1.68 ohm and Ze of 0.18 ohm, 32 A type B with a residual-current device.
 
@@ -118,8 +123,8 @@ def test_f07_ring_gives_two_messages() -> None:
     loop = Loop(1.68 + 0.18, ring=True)
     judged = judge_loop("ring", loop, DeviceRating.parse("B32, RCD 30 mA"), Earthing.TN_C_S, UK)
     assert judged.limit is not None
-    assert judged.limit.ohm == 1.37
-    assert judged.current_a == pytest.approx(124, abs=2)
+    assert judged.limit.ohm == published(1.37, unit="ohm")
+    assert judged.current_a == published(124, abs=2, unit="A")
     assert judged.overcurrent is Verdict.FALLS_SHORT
     assert judged.disconnection is judged.residual is Verdict.HOLDS
     warning, possible = judged.findings

@@ -26,6 +26,7 @@ from bondwright.studies.fault_list import possible_faults
 from bondwright.studies.fault_model import USUAL, Fault, FaultKind
 from bondwright.studies.faults import study_fault
 from tests.network.ngspice import node_voltages
+from tests.outside import outside, published
 from tests.studies.defects.rebuilt import FAULT, rebuilt, ten_sites
 from tests.studies.sites import BENCH, example, network
 
@@ -159,6 +160,7 @@ def test_faults_through_a_resistance_and_without_a_defect() -> None:
         assert alike(out.touch[k], alone.touch_verdict.voltage_v, VOLTS)
 
 
+@outside("ngspice, defect and fault together", "computed", unit="V")
 def test_pairs_equal_ngspice(ngspice: Path, tmp_path: Path) -> None:
     """56 pairs; ngspice knows nothing of ports or low-rank changes."""
     count = 0
@@ -177,9 +179,11 @@ def test_pairs_equal_ngspice(ngspice: Path, tmp_path: Path) -> None:
                 if "G" in terminals
             )
             scale = max(abs(v) for v in volts.values())
-            assert abs(out.touch[k] - metal) <= 1e-6 * scale, f"{name}: {defect.id}, {fault}"
+            assert out.touch[k] == published(metal, abs=1e-6 * scale), (
+                f"{name}: {defect.id}, {fault}"
+            )
             at = abs(volts[node[f"{fault.place}:G"]])
-            assert abs(out.at_fault[k] - at) <= 1e-6 * scale
+            assert out.at_fault[k] == published(at, abs=1e-6 * scale)
             count += 1
     assert count >= 50
 
