@@ -1,10 +1,16 @@
-"""Kill a process that writes to a store, again and again, and look what is left.
+"""Kill what writes to a store, again and again, and look what is left.
 
-    python scripts/kill_store.py --times 200 [--store FILE|ADDRESS] [--seed N]
+    python -m scripts.kill_store --times 200 --seed 1            # on SQLite and on PostgreSQL
+    python -m scripts.kill_store --times 200 --store ADDRESS     # on a store of one's own
 
-Each time a process saves one revision after another and says so after each; it is killed with
-SIGKILL at a random moment. Then every revision it had acknowledged must be there, and every
-revision that is there must be whole.
+Each time two people save one revision after another of the same job, each in a process of their
+own, and say so after each. At a random moment they are killed with SIGKILL; on the PostgreSQL
+server that the script starts for itself, every third time it is the server that is stopped at once
+or killed with all its processes, and the people have to be told so properly. Then every revision
+that was acknowledged must be there as its writer wrote it, and every revision that is there must
+be whole.
+
+A process that is killed is no power cut: what the system had been given, it still writes.
 """
 
 from __future__ import annotations
@@ -12,88 +18,205 @@ from __future__ import annotations
 import argparse
 import os
 import random
+import shutil
 import subprocess
 import sys
 import tempfile
 import time
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Final, TextIO
 
 import bondwright
 from bondwright.store.store import Store
+from scripts.postgres_server import Server, running, search_path
 
-WRITER = """
+WRITER: Final = """
 import random, sys
+from bondwright.store.errors import ConflictError, UncertainError, UnreachableError
 from bondwright.store.store import Store
-where, job, seed = sys.argv[1:]
+where, job, name, seed = sys.argv[1:]
 luck = random.Random(seed)
-with Store(where, create=False) as store:
-    after = store.find(job).newest.number
-    while True:
-        files = {"site.yaml": f"revision {after + 1}".encode(),
-                 "large.bin": luck.randbytes(luck.randrange(1, 400_000))}
-        after = store.save(job, files, after=after, who="writer", why="next").number
-        print(after, flush=True)
+try:
+    with Store(where, create=False) as store:
+        after = store.find(job).newest.number
+        print("ready", flush=True)
+        while True:
+            files = {"site.yaml": f"revision {after + 1} by {name}".encode(),
+                     "large.bin": luck.randbytes(luck.randrange(1, 400_000))}
+            try:
+                after = store.save(job, files, after=after, who=name, why="next").number
+            except ConflictError as error:
+                after = error.newest
+                continue
+            print(after, flush=True)
+except (UncertainError, UnreachableError) as error:
+    print(f"told: {error}", flush=True)
 """
+NAMES: Final = ("anna", "ben")
 
 
 @dataclass(frozen=True)
 class Outcome:
-    """What was seen: kills, revisions acknowledged, and what was wrong (nothing, one hopes)."""
+    """What was seen: kills, revisions acknowledged, and what was wrong (nothing, one hopes).
+
+    Attributes:
+        kills: how often something was killed.
+        of_server: how many of them were of the database's server.
+        acknowledged: revisions whose writer was told that they are kept.
+        unheard: revisions that are there and whole, whose writer was killed before it could say so.
+        wrong: what should not be.
+    """
 
     kills: int
+    of_server: int
     acknowledged: int
+    unheard: int
     wrong: tuple[str, ...]
 
 
-def run(where: str, times: int, seed: int) -> Outcome:
-    """Kill so many writers of a store, and check it after each."""
+def run(where: str, times: int, seed: int, server: Server | None = None) -> Outcome:
+    """Kill so many pairs of writers of a store, and check it after each.
+
+    Args:
+        where: the store.
+        times: how often.
+        seed: of what happens when.
+        server: its PostgreSQL server, which is killed as well, or None.
+    """
     luck = random.Random(seed)
-    env = {**os.environ, "PYTHONPATH": str(Path(bondwright.__file__).parents[1])}
+    job = f"kill {seed}"
+    first = {"site.yaml": b"revision 1 by anna", "large.bin": b""}
     with Store(where) as store:
-        job = f"kill {seed}"
-        first = {"site.yaml": b"revision 1", "large.bin": b""}
-        store.add(job, first, who="writer", why="first")
-        acknowledged, checked, wrong = 1, 0, []
-        for kill in range(times):
-            command = [sys.executable, "-c", WRITER, where, job, f"{seed} {kill}"]
-            with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=env) as writer:
-                if writer.stdout is None:
-                    raise RuntimeError("no pipe to the writer")
-                heard = [writer.stdout.readline()]
-                time.sleep(luck.random() * 0.25)
+        store.add(job, first, who="anna", why="first")
+    acknowledged, checked, of_server = {1: "anna"}, 0, 0
+    wrong: list[str] = []
+    for kill in range(times):
+        ends_server = server is not None and kill % 3 == 2
+        of_server += ends_server
+        heard = _one_round(where, job, f"{seed} {kill}", luck, server if ends_server else None)
+        for name, (said, errors) in heard.items():
+            for line in said:
+                if line.isdecimal():
+                    if int(line) in acknowledged:
+                        wrong.append(f"kill {kill}: revision {line} was acknowledged twice")
+                    acknowledged[int(line)] = name
+                elif not line.startswith(("ready", "told: ")):
+                    wrong.append(f"kill {kill}: {name} said {line!r}")
+            if "Traceback" in errors:
+                wrong.append(f"kill {kill}: {name} fell over: {errors[-300:]}")
+            if ends_server and not (said and said[-1].startswith("told: ")):
+                wrong.append(f"kill {kill}: {name} was not told that the server is gone")
+        with Store(where, create=False) as store:
+            wrong += [f"kill {kill}: {line}" for line in _look(store, job, acknowledged, checked)]
+            checked = store.find(job).newest.number
+    return Outcome(times, of_server, len(acknowledged), checked - len(acknowledged), tuple(wrong))
+
+
+def _one_round(
+    where: str, job: str, seed: str, luck: random.Random, server: Server | None
+) -> dict[str, tuple[list[str], str]]:
+    """Let two write and end them; return what each said on its ways out."""
+    env = {**os.environ, "PYTHONPATH": str(Path(bondwright.__file__).parents[1])}
+    with ExitStack() as stack:
+        # Into files, not pipes: what was said is then there however its speaker ended.
+        heard = {name: stack.enter_context(tempfile.TemporaryFile("w+")) for name in NAMES}
+        errors = {name: stack.enter_context(tempfile.TemporaryFile("w+")) for name in NAMES}
+        writers = {
+            name: subprocess.Popen(
+                [sys.executable, "-c", WRITER, where, job, name, f"{seed} {name}"],
+                stdout=heard[name], stderr=errors[name], env=env,
+            )
+            for name in NAMES
+        }  # fmt: skip
+        try:
+            for name in NAMES:
+                _until_heard(heard[name], writers[name])
+            time.sleep(0.02 + luck.random() * 0.25)
+            if server is None:
+                for name in luck.sample(NAMES, 2):
+                    writers[name].kill()
+                    time.sleep(luck.random() * 0.02)
+            elif luck.random() < 0.5:
+                server.stop()
+            else:
+                server.kill()
+            for writer in writers.values():
+                writer.wait(timeout=60)
+        finally:
+            for writer in writers.values():
                 writer.kill()
-                heard += writer.stdout.readlines()
-            said = [int(line) for line in heard if line.endswith("\n")]
-            if not said:
-                raise RuntimeError("the writer never wrote")
-            acknowledged = said[-1]
-            newest = store.find(job).newest.number
-            if not acknowledged <= newest <= acknowledged + 1:
-                wrong.append(f"kill {kill}: {acknowledged} acknowledged, {newest} there")
-            for number in range(checked + 1, newest + 1):
-                files = store.read(job, number).files
-                if files["site.yaml"] != f"revision {number}".encode() or len(files) != 2:
-                    wrong.append(f"kill {kill}: revision {number} is not whole")
-            checked = newest
-    return Outcome(times, acknowledged, tuple(wrong))
+                writer.wait()
+            if server is not None:
+                server.start()
+        return {name: (_whole(heard[name]), "".join(_whole(errors[name]))) for name in NAMES}
+
+
+def _whole(file: TextIO) -> list[str]:
+    """Return the lines that are whole."""
+    file.seek(0)
+    return [line.strip() for line in file.readlines() if line.endswith("\n")]
+
+
+def _until_heard(file: TextIO, writer: subprocess.Popen[bytes]) -> None:
+    end = time.monotonic() + 60
+    while not _whole(file):
+        if time.monotonic() > end or writer.poll() is not None:
+            raise RuntimeError("the writer never began")
+        time.sleep(0.01)
+
+
+def _look(store: Store, job: str, acknowledged: dict[int, str], checked: int) -> list[str]:
+    """Return what is wrong with the revisions after those that were looked at before."""
+    newest = store.find(job).newest.number
+    wrong = [
+        f"revision {number} was acknowledged to {name} and isn't there"
+        for number, name in acknowledged.items()
+        if number > newest
+    ]
+    for revision in store.revisions(job)[checked:]:
+        number, files = revision.number, store.read(job, revision.number).files
+        text = f"revision {number} by {revision.who}".encode()
+        if files.get("site.yaml") != text or len(files) != 2:
+            wrong.append(f"revision {number} is not whole")
+        if acknowledged.get(number, revision.who) != revision.who:
+            wrong.append(f"revision {number} was acknowledged to {acknowledged[number]}")
+    if [each.number for each in store.revisions(job)] != list(range(1, newest + 1)):
+        wrong.append("a revision in between is missing")
+    return wrong
+
+
+def _told(kind: str, outcome: Outcome) -> bool:
+    print(
+        f"{kind}: {outcome.kills} kills ({outcome.of_server} of them of the server), "
+        f"{outcome.acknowledged} revisions acknowledged, {outcome.unheard} more there and whole"
+    )
+    for line in outcome.wrong:
+        print(line)
+    print("something was lost or half-written" if outcome.wrong else "nothing lost or half-written")
+    return not outcome.wrong
 
 
 def main() -> int:
     """Run from the command line."""
     parser = argparse.ArgumentParser(description=__doc__, allow_abbrev=False)
     parser.add_argument("--times", type=int, default=200)
-    parser.add_argument("--store", help="a file or an address; a file of its own otherwise")
+    parser.add_argument("--store", help="a file or an address; without it, both kinds in turn")
     parser.add_argument("--seed", type=int, default=1)
     given = parser.parse_args()
+    if given.store:
+        return 0 if _told(given.store, run(given.store, given.times, given.seed)) else 1
     with tempfile.TemporaryDirectory() as folder:
-        where = given.store or str(Path(folder) / "jobs.sqlite")
-        outcome = run(where, given.times, given.seed)
-    print(f"{outcome.kills} kills, {outcome.acknowledged} revisions acknowledged")
-    for line in outcome.wrong:
-        print(line)
-    print("something was lost or half-written" if outcome.wrong else "nothing lost or half-written")
-    return 1 if outcome.wrong else 0
+        where = str(Path(folder) / "jobs.sqlite")
+        good = _told("SQLite", run(where, given.times, given.seed))
+    found = shutil.which("initdb", path=search_path())
+    if found is None:
+        print("PostgreSQL: not tried, for its programs aren't here (Debian: postgresql)")
+        return 1
+    with running(Path(found).resolve().parent) as server:
+        good = _told("PostgreSQL", run(server.address, given.times, given.seed, server)) and good
+    return 0 if good else 1
 
 
 if __name__ == "__main__":

@@ -1,7 +1,4 @@
 import os
-import shutil
-import subprocess
-import tempfile
 import uuid
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -9,37 +6,22 @@ from pathlib import Path
 import pytest
 
 from bondwright.store.store import Store
+from scripts.postgres_server import running, search_path
 from tests.programs import require_program
 
 
 @pytest.fixture(scope="session")
-def postgres() -> Iterator[str]:
+def postgres_programs() -> Path:
+    """The folder of PostgreSQL's programs."""
+    env = {**os.environ, "PATH": search_path()}
+    return require_program("initdb", package="postgresql", env=env).parent
+
+
+@pytest.fixture(scope="session")
+def postgres(postgres_programs: Path) -> Iterator[str]:
     """The address of a PostgreSQL server of our own, which listens on a socket file only."""
-    homes = sorted(Path("/usr/lib/postgresql").glob("*/bin"), key=lambda p: int(p.parent.name))
-    path = os.pathsep.join([*(str(home) for home in reversed(homes)), os.environ["PATH"]])
-    initdb = require_program("initdb", package="postgresql", env={**os.environ, "PATH": path})
-    # The name of a socket is short, so pytest's own folders won't do; the server won't run as root.
-    folder = Path(tempfile.mkdtemp(prefix="bw-"))
-    as_root = os.geteuid() == 0
-    if as_root:
-        shutil.chown(folder, "postgres", "postgres")
-    user = ["runuser", "-u", "postgres", "--"] if as_root else []
-    control = [*user, str(initdb.parent / "pg_ctl"), "-D", str(folder / "data"), "-w"]
-
-    def run(*command: str) -> None:
-        subprocess.run(command, check=True, capture_output=True, timeout=60, cwd=folder)
-
-    try:
-        run(*user, str(initdb), "-D", str(folder / "data"), "-U", "keeper", "-A", "trust",
-            "--no-sync", "-E", "UTF8", "--locale", "C")  # fmt: skip
-        options = f"-c listen_addresses='' -c unix_socket_directories='{folder}'"
-        run(*control, "-l", str(folder / "log"), "-o", options, "start")
-        try:
-            yield f"postgresql://keeper@/postgres?host={folder}"
-        finally:
-            run(*control, "-m", "immediate", "stop")
-    finally:
-        shutil.rmtree(folder)
+    with running(postgres_programs) as server:
+        yield server.address
 
 
 @pytest.fixture

@@ -139,3 +139,21 @@ def test_a_bundle_damaged_anywhere_is_refused_and_nothing_else(filled: Store) ->
             except StoreError:
                 refused += 1
     assert refused > 100
+
+
+SAMPLES = Path(__file__).parent / "samples"
+
+
+@pytest.mark.parametrize("version", range(1, bundling.VERSION + 1))
+def test_bundles_of_every_version_are_restored(store: Store, version: int) -> None:
+    data = (SAMPLES / f"bundle-{version}.zip").read_bytes()
+    (name,) = restore(store, unbundle(data))
+    assert name == "Harrow Creek Cidery, farmhouse"
+    assert [(r.number, r.who, r.why) for r in store.revisions(name)] == [
+        (1, "Anna", "as designed"),
+        (2, "Ben", "as built"),
+    ]
+    assert store.revisions(name)[0].at.isoformat() == "2026-11-02T09:30:00+00:00"
+    assert b"length: 220 ft" in store.read(name, 1).files["site.yaml"]
+    assert b"length: 240 ft" in store.read(name, 2).files["site.yaml"]
+    assert store.read(name, 2).files["readings.csv"] == b"id,reading\r\n"

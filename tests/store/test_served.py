@@ -245,9 +245,9 @@ def test_one_cannot_go_on_trying(store: Store) -> None:
     sessions = Sessions(store, clock)
     for k in range(MOST_TRIES):
         assert sessions.log_in("ben", f"guess {k}", "10.0.0.9") is None
-    for name, address in (("ben", "10.0.0.8"), ("anna", "10.0.0.9"), ("ben", "10.0.0.9")):
-        with pytest.raises(TooManyError, match="try again in 5 minutes"):
-            sessions.log_in(name, PASSWORD, address)
+    for address in ("10.0.0.8", "10.0.0.9"):
+        with pytest.raises(TooManyError, match="try again in 10 minutes"):
+            sessions.log_in("ben", PASSWORD, address)
     clock.now += TRIES_S + 1
     assert sessions.log_in("ben", PASSWORD, "10.0.0.9")
 

@@ -3,19 +3,30 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Final
 
-from sqlalchemy import URL, Engine, create_engine, event
+from sqlalchemy import URL, Connection, Engine, create_engine, event
 from sqlalchemy.engine import make_url
-from sqlalchemy.exc import ArgumentError, DatabaseError, NoSuchModuleError, OperationalError
+from sqlalchemy.exc import (
+    ArgumentError,
+    DatabaseError,
+    DBAPIError,
+    IntegrityError,
+    NoSuchModuleError,
+    OperationalError,
+)
+from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 
-from bondwright.store.errors import StoreError
+from bondwright.store.errors import StoreError, UncertainError, UnreachableError
 from bondwright.store.schema import prepare
 
 _ADDRESS: Final = re.compile(r"[A-Za-z][\w+]*://")
 _WAIT: Final = 30
 """Seconds to wait for another process that writes."""
+_READS: Final = "bondwright_reads"
 
 
 def address(text: str) -> URL:
@@ -54,15 +65,8 @@ def connect(text: str, *, create: bool = True) -> Engine:
         StoreError: it can't be opened, isn't there, or holds something else.
     """
     url = address(text)
-    if url.drivername == "sqlite":
-        engine = _sqlite(url, text, create=create)
-    else:
-        try:
-            engine = create_engine(url, pool_pre_ping=True)
-        except (ModuleNotFoundError, NoSuchModuleError) as error:
-            raise StoreError(
-                "PostgreSQL needs its driver: install bondwright with its extra 'postgres'"
-            ) from error
+    lite = url.drivername == "sqlite"
+    engine = _sqlite(url, text, create=create) if lite else _postgresql(url)
     try:
         with engine.begin() as connection:
             prepare(connection)
@@ -85,8 +89,68 @@ def shown(url: URL) -> str:
     return url.set(drivername="postgresql").render_as_string(hide_password=True)
 
 
-def _first_line(error: DatabaseError) -> str:
-    return str(error.orig).strip().splitlines()[0].lower() if error.orig else str(error)
+def _first_line(error: Exception) -> str:
+    told = str(error.orig if isinstance(error, DBAPIError) and error.orig else error).strip()
+    return told.splitlines()[0].lower() if told else type(error).__name__
+
+
+@contextmanager
+def reading(engine: Engine) -> Iterator[Connection]:
+    """Open a transaction that writes nothing; it keeps no writer waiting.
+
+    Raises:
+        UnreachableError: the database can't be reached.
+    """
+    try:
+        with engine.connect().execution_options(**{_READS: True}) as connection, connection.begin():
+            yield connection
+    except (DBAPIError, PoolTimeoutError) as error:
+        raise UnreachableError(f"the store can't be read: {_first_line(error)}") from error
+
+
+@contextmanager
+def writing(engine: Engine) -> Iterator[Connection]:
+    """Open a transaction that writes; when it ends without an error, all of it is on the disk.
+
+    Raises:
+        UnreachableError: the database can't be reached or can't write; nothing was written.
+        UncertainError: it was lost while it wrote the end of the transaction.
+        sqlalchemy.exc.IntegrityError: what is written is there already.
+    """
+    ended = False
+    try:
+        with engine.begin() as connection:
+            yield connection
+            ended = True
+    except IntegrityError:
+        raise
+    except (DBAPIError, PoolTimeoutError) as error:
+        # SQLite runs in this process: where its end fails, the transaction is undone.
+        if ended and engine.dialect.name != "sqlite":
+            raise UncertainError(
+                f"the database was lost while it wrote ({_first_line(error)}): look whether the "
+                "change is there before you make it again"
+            ) from error
+        raise UnreachableError(
+            f"nothing was written, for the store can't be written: {_first_line(error)}"
+        ) from error
+
+
+def _postgresql(url: URL) -> Engine:
+    try:
+        engine = create_engine(url, pool_pre_ping=True)
+    except (ModuleNotFoundError, NoSuchModuleError) as error:
+        raise StoreError(
+            "PostgreSQL needs its driver: install bondwright with its extra 'postgres'"
+        ) from error
+
+    # A server may be set to acknowledge what isn't on its disk yet; what we acknowledge must be.
+    @event.listens_for(engine, "connect")
+    def _connected(connection: Any, record: object) -> None:  # noqa: ARG001
+        connection.execute("SET synchronous_commit = on")
+        connection.commit()
+
+    return engine
 
 
 def _sqlite(url: URL, text: str, *, create: bool) -> Engine:
@@ -114,7 +178,8 @@ def _sqlite(url: URL, text: str, *, create: bool) -> Engine:
         cursor.close()
 
     @event.listens_for(engine, "begin")
-    def _begun(connection: Any) -> None:
-        connection.exec_driver_sql("BEGIN IMMEDIATE")
+    def _begun(connection: Connection) -> None:
+        reads = connection.get_execution_options().get(_READS)
+        connection.exec_driver_sql("BEGIN" if reads else "BEGIN IMMEDIATE")
 
     return engine

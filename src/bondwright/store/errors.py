@@ -4,7 +4,7 @@ from __future__ import annotations
 
 
 class StoreError(ValueError):
-    """Something the store can't do; nothing was changed."""
+    """Something the store can't do; nothing was changed, unless it says that this can't be told."""
 
 
 class UnknownJobError(StoreError):
@@ -26,6 +26,14 @@ class ConflictError(StoreError):
             f"'{name}' was changed by {who} while you worked on revision {based_on}: revision "
             f"{newest} stands now. Nothing of yours was written; compare the two and save again"
         )
+
+
+class UnreachableError(StoreError):
+    """The database can't be reached, or can't write; nothing was changed."""
+
+
+class UncertainError(StoreError):
+    """The database was lost while it wrote: whether the change is there has to be looked up."""
 
 
 class DamagedError(StoreError):

@@ -12,7 +12,7 @@ from typing import Final, Self
 from sqlalchemy import Connection, func, select
 from sqlalchemy.exc import IntegrityError
 
-from bondwright.store.engine import connect
+from bondwright.store.engine import connect, reading, writing
 from bondwright.store.errors import ConflictError, DamagedError, StoreError, UnknownJobError
 from bondwright.store.files import check_files, digest
 from bondwright.store.schema import CONTENTS, FILES, JOBS, REVISIONS
@@ -127,7 +127,7 @@ class Store:
                 (REVISIONS.c.job == newest.c.job) & (REVISIONS.c.number == newest.c.number),
             )
         )
-        with self.engine.begin() as connection:
+        with reading(self.engine) as connection:
             rows = connection.execute(query).all()
         found = [Job(row.job, row.name, _revision(row)) for row in rows]
         return tuple(sorted(found, key=lambda job: (job.name.casefold(), job.name)))
@@ -138,10 +138,13 @@ class Store:
         Raises:
             UnknownJobError: there is none.
         """
-        for job in self.jobs():
-            if word in (job.name, job.id):
-                return job
-        raise UnknownJobError(f"there is no job '{word}'")
+        query = select(JOBS).where((JOBS.c.name == word) | (JOBS.c.id == word))
+        if is_text(word):
+            with reading(self.engine) as connection:
+                rows = connection.execute(query.order_by(JOBS.c.name != word)).all()
+                if rows:
+                    return Job(rows[0].id, rows[0].name, _newest(connection, rows[0].id))
+        raise UnknownJobError(f"there is no job {_quoted(word)}")
 
     def add(self, name: str, files: Mapping[str, bytes], *, who: str, why: str) -> Revision:
         """Start a job.
@@ -176,7 +179,7 @@ class Store:
         id = uuid.uuid4().hex
         revision = None
         try:
-            with self.engine.begin() as connection:
+            with writing(self.engine) as connection:
                 connection.execute(JOBS.insert().values(id=id, name=name))
                 for number, (files, at, who, why) in enumerate(history, 1):
                     revision = _checked(Revision(id, number, at, who, why))
@@ -207,7 +210,7 @@ class Store:
         found = self.find(job)
         revision = _checked(Revision(found.id, after + 1, self._clock(), who, why))
         try:
-            with self.engine.begin() as connection:
+            with writing(self.engine) as connection:
                 newest = _newest(connection, found.id)
                 if after > newest.number or after < 1:
                     raise UnknownJobError(f"'{found.name}' has no revision {after}")
@@ -227,7 +230,7 @@ class Store:
         """
         found, name = self.find(job), _said(name, "name", MAX_NAME)
         try:
-            with self.engine.begin() as connection:
+            with writing(self.engine) as connection:
                 connection.execute(JOBS.update().where(JOBS.c.id == found.id).values(name=name))
         except IntegrityError as error:
             raise StoreError(f"there is a job '{name}' already") from error
@@ -240,7 +243,7 @@ class Store:
         """
         found = self.find(job)
         query = select(REVISIONS).where(REVISIONS.c.job == found.id).order_by(REVISIONS.c.number)
-        with self.engine.begin() as connection:
+        with reading(self.engine) as connection:
             return tuple(_revision(row) for row in connection.execute(query))
 
     def read(self, job: str, number: int | None = None) -> Snapshot:
@@ -255,7 +258,7 @@ class Store:
             DamagedError: a file is not what was written.
         """
         found = self.find(job)
-        with self.engine.begin() as connection:
+        with reading(self.engine) as connection:
             if number is None:
                 revision = _newest(connection, found.id)
             else:
@@ -287,6 +290,15 @@ class Store:
                 f"revision {revision.number} of '{found.name}' is damaged: {error}"
             ) from error
         return Snapshot(found.name, revision, MappingProxyType(files))
+
+
+def is_text(word: str) -> bool:
+    """Tell whether a word can stand in a database: no NUL, no half of a surrogate pair."""
+    return "\x00" not in word and not any("\ud800" <= c <= "\udfff" for c in word)
+
+
+def _quoted(word: str) -> str:
+    return f"'{word[:MAX_NAME]}'" if word.isprintable() else ascii(word[:MAX_NAME])
 
 
 def _said(text: str, what: str, most: int) -> str:

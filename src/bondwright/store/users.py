@@ -7,14 +7,15 @@ import hmac
 import secrets
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Final
+from typing import Any, Final
 
 from sqlalchemy import Connection, select
 from sqlalchemy.exc import IntegrityError
 
+from bondwright.store.engine import reading, writing
 from bondwright.store.errors import StoreError
 from bondwright.store.schema import USERS
-from bondwright.store.store import Store
+from bondwright.store.store import Store, is_text
 
 LEAST_PASSWORD: Final = 12
 """Characters. NIST SP 800-63B-4, section 3.1.1, asks for 15 where a password is all there is, and
@@ -60,7 +61,7 @@ def add_user(store: Store, name: str, role: Role, password: str) -> User:
         raise StoreError("a user's name is 1 to 80 characters that can be printed")
     salt, secret = _hashed(password)
     try:
-        with store.engine.begin() as connection:
+        with writing(store.engine) as connection:
             connection.execute(
                 USERS.insert().values(name=name, role=role.value, salt=salt, secret=secret)
             )
@@ -83,7 +84,7 @@ def change_user(
         values["role"] = role.value
     if password is not None:
         values["salt"], values["secret"] = _hashed(password)
-    with store.engine.begin() as connection:
+    with writing(store.engine) as connection:
         roles = _roles(connection)
         if name not in roles:
             raise StoreError(f"there is no user '{name}'")
@@ -101,7 +102,7 @@ def remove_user(store: Store, name: str) -> None:
     Raises:
         StoreError: there is no such user, or it is the last one who keeps the users.
     """
-    with store.engine.begin() as connection:
+    with writing(store.engine) as connection:
         roles = _roles(connection)
         if name not in roles:
             raise StoreError(f"there is no user '{name}'")
@@ -113,8 +114,9 @@ def remove_user(store: Store, name: str) -> None:
 
 def users(store: Store) -> tuple[User, ...]:
     """Return everybody known, by name."""
-    with store.engine.begin() as connection:
-        return tuple(User(name, role) for name, role in sorted(_roles(connection).items()))
+    with reading(store.engine) as connection:
+        rows = connection.execute(select(USERS.c.name, USERS.c.role)).all()
+    return tuple(User(row.name, Role(row.role)) for row in sorted(rows, key=lambda row: row.name))
 
 
 def _roles(connection: Connection) -> dict[str, Role]:
@@ -125,11 +127,17 @@ def _roles(connection: Connection) -> dict[str, Role]:
 
 def known(store: Store, name: str) -> tuple[User, str] | None:
     """Return somebody known and a mark that is another one after a new password, or None."""
-    with store.engine.begin() as connection:
-        row = connection.execute(select(USERS).where(USERS.c.name == name)).one_or_none()
+    row = _row(store, name)
     if row is None:
         return None
     return User(row.name, Role(row.role)), hashlib.sha256(bytes(row.secret)).hexdigest()
+
+
+def _row(store: Store, name: str) -> Any:
+    if not is_text(name):
+        return None
+    with reading(store.engine) as connection:
+        return connection.execute(select(USERS).where(USERS.c.name == name)).one_or_none()
 
 
 def let_in(store: Store, name: str, password: str) -> User | None:
@@ -137,8 +145,7 @@ def let_in(store: Store, name: str, password: str) -> User | None:
 
     A name that isn't known takes as long as a wrong password.
     """
-    with store.engine.begin() as connection:
-        row = connection.execute(select(USERS).where(USERS.c.name == name)).one_or_none()
+    row = _row(store, name)
     salt = bytes(row.salt) if row is not None else b"-" * 16
     tried = hashlib.scrypt(password[:MOST_PASSWORD].encode(), salt=salt, **_COST)
     if (
