@@ -9,13 +9,11 @@ from pathlib import Path
 from typing import Annotated
 
 from fastapi import FastAPI, Query, Request
-from fastapi.exceptions import RequestValidationError
 from fastapi.responses import FileResponse, Response
 from fastapi.sse import EventSourceResponse, ServerSentEvent
 from fastapi.staticfiles import StaticFiles
 from fastapi.telemetry import TelemetryConfig
 from font_source_sans_pro import font_directory
-from starlette.exceptions import HTTPException
 
 from bondwright import __version__
 from bondwright.draw.live import Form
@@ -30,7 +28,7 @@ from bondwright.page.earthed import Earth
 from bondwright.page.edits import EditError
 from bondwright.page.field import FieldHunt, add_hunt
 from bondwright.page.guard import Guard, Names
-from bondwright.page.jobs import BusyError, Job, Jobs
+from bondwright.page.jobs import BusyError, Crew, Job, Jobs
 from bondwright.page.lessons import add_lessons
 from bondwright.page.notebook import FullError
 from bondwright.page.offline import STATIC, add_worker
@@ -71,16 +69,26 @@ Name = Annotated[str, Query(max_length=200)]
 FaultName = Annotated[str, Query(max_length=600)]
 
 
-def create_app(desk: Desk, port: int | None = None, *, alone: bool = True) -> FastAPI:
+def create_app(
+    desk: Desk,
+    port: int | None = None,
+    *,
+    alone: bool = True,
+    crew: Crew | None = None,
+    who: str = "",
+) -> FastAPI:
     """Return the server of a working copy.
 
     Args:
         desk: the working copy.
         port: that it will listen on; None for a test's client, which has none.
         alone: whether nothing stands before it that guards it; it then listens on this machine.
+        crew: those who may work in the background, for all working copies of a server.
+        who: they work for here.
 
     Returns:
-        The server; ``state.close`` ends its background work.
+        The server; ``state.close`` ends its background work, ``state.rest`` forgets what can be
+        worked out again, ``state.busy`` tells whether something is at work.
     """
 
     def ready(order: Order, outcome: Outcome) -> None:
@@ -90,12 +98,16 @@ def create_app(desk: Desk, port: int | None = None, *, alone: bool = True) -> Fa
             earth.take(order, outcome)
 
     earth = Earth(desk)
-    jobs = Jobs(ready)
+    jobs = Jobs(ready, crew, who)
     hunt = FieldHunt(desk)
 
     def close() -> None:
         jobs.close()
         hunt.ranker.close()
+
+    def rest() -> None:
+        desk.rest()
+        hunt.rest()
 
     @asynccontextmanager
     async def life(_: FastAPI) -> AsyncIterator[None]:
@@ -110,7 +122,8 @@ def create_app(desk: Desk, port: int | None = None, *, alone: bool = True) -> Fa
         lifespan=life,
         telemetry=SILENT,
     )
-    app.state.close = close
+    app.state.close, app.state.rest = close, rest
+    app.state.busy = lambda: jobs.busy or hunt.ranker.status == "ranking"
     if alone:
         app.add_middleware(Guard, names=Names(port))
     _tell_errors(app)
@@ -140,16 +153,6 @@ def _tell_errors(app: FastAPI) -> None:
     @app.exception_handler(SolveError)
     def unsolved(_: Request, error: SolveError) -> Response:
         return problem(422, f"the circuit has no answer: {error}")
-
-    @app.exception_handler(RequestValidationError)
-    def bad(_: Request, error: RequestValidationError) -> Response:
-        first = error.errors()[0]
-        where = ".".join(str(part) for part in first["loc"][1:])
-        return problem(422, str(first["msg"]), about=where)
-
-    @app.exception_handler(HTTPException)
-    def http(_: Request, error: HTTPException) -> Response:
-        return problem(error.status_code, str(error.detail).lower())
 
 
 def _add_picture(app: FastAPI, desk: Desk) -> None:

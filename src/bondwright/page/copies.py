@@ -8,20 +8,28 @@ from threading import Lock
 from typing import Final
 from urllib.parse import quote
 
+from fastapi import FastAPI
 from starlette.concurrency import run_in_threadpool
-from starlette.types import ASGIApp, Receive, Scope, Send
+from starlette.types import Receive, Scope, Send
 
 from bondwright.page.app import create_app
 from bondwright.page.desk import Desk
 from bondwright.page.guard import refuse
 from bondwright.page.job_keeper import JobKeeper
+from bondwright.page.jobs import Crew
 from bondwright.page.who import person_of
 from bondwright.site.site_error import SiteError
-from bondwright.store.errors import StoreError, UnknownJobError
+from bondwright.store.errors import StoreError, UnknownJobError, UnreachableError
 from bondwright.store.store import Store
 
-MOST: Final = 40
-"""Working copies that are open; one with something unsaved is never put away."""
+AWAKE: Final = 60
+"""Working copies whose answers are kept; of the others only what a person did is kept."""
+PLACES: Final = 15_000
+"""Places that those have together: a large site takes the room of many small ones."""
+MOST: Final = 600
+"""Working copies that are open, asleep ones among them."""
+OF_ONE: Final = 30
+"""Of these, those of one person."""
 
 
 class FullError(RuntimeError):
@@ -30,21 +38,52 @@ class FullError(RuntimeError):
 
 @dataclass(slots=True)
 class Copy:
-    """One person's working copy of one job."""
+    """One person's working copy of one job.
+
+    Attributes:
+        desk: the description with what was changed about it.
+        keeper: the job.
+        app: answers for it.
+        used: when it was last asked.
+        asked: questions that are being answered.
+        awake: whether answers are kept.
+        dirty: whether something is unsaved, as of the last answer.
+    """
 
     desk: Desk
     keeper: JobKeeper
-    app: ASGIApp
+    app: FastAPI
     used: float = field(default_factory=time.monotonic)
+    asked: int = 0
+    awake: bool = True
+    dirty: bool = False
+
+    @property
+    def busy(self) -> bool:
+        """Whether somebody waits for it, or something is worked out in the background."""
+        return self.asked > 0 or bool(self.app.state.busy())
+
+    @property
+    def weight(self) -> int:
+        """Places of its site."""
+        return len(self.desk.site.places)
+
+    def rest(self) -> None:
+        """Forget what can be worked out again."""
+        self.awake = False
+        self.app.state.rest()
 
     def close(self) -> None:
         """End its background work and let go of its files."""
-        self.app.state.close()  # type: ignore[attr-defined]  # FastAPI's own place for things
+        self.app.state.close()
         self.keeper.close()
 
 
 class Copies:
     """The working copies.
+
+    The longest unused ones make room for others: with nothing unsaved they are put away, with
+    something unsaved they sleep, and nothing of it is lost.
 
     Args:
         store: where the jobs are.
@@ -54,9 +93,11 @@ class Copies:
         self._store = store
         self._lock = Lock()
         self._open: dict[tuple[str, str], Copy] = {}
+        self._making: dict[tuple[str, str], Lock] = {}
+        self._crew = Crew()
 
     def of(self, person: str, job: str) -> Copy:
-        """Return somebody's working copy of a job, made of its newest revision.
+        """Return somebody's working copy of a job, made of its newest revision, as being asked.
 
         Raises:
             FullError: too many are open, each with something unsaved.
@@ -64,14 +105,50 @@ class Copies:
             bondwright.site.site_error.SiteError: its site file is unsound.
         """
         with self._lock:
-            found = self._open.get((person, job))
-            if found is None:
-                self._make_room()
-                found = self._open[person, job] = self._made(job)
-            found.used = time.monotonic()
-            return found
+            if found := self._taken((person, job)):
+                return found
+        key = (person, self._store.find(job).id)
+        with self._lock:
+            making = self._making.setdefault(key, Lock())
+        # Others are let in meanwhile: to lay a large site out takes a while.
+        with making:
+            with self._lock:
+                if found := self._taken(key):
+                    return found
+            made = self._made(key)
+            try:
+                with self._lock:
+                    self._make_room(person, made.weight)
+                    self._open[key] = made
+                    self._making.pop(key, None)
+                    made.asked += 1
+            except FullError:
+                made.close()
+                raise
+        return made
 
-    def _made(self, job: str) -> Copy:
+    def _taken(self, key: tuple[str, str]) -> Copy | None:
+        found = self._open.get(key)
+        if found is not None:
+            found.used, found.awake = time.monotonic(), True
+            found.asked += 1
+            self._lull(found.weight, found)
+        return found
+
+    def done(self, copy: Copy) -> None:
+        """Say that a question was answered."""
+        # Not to be asked while it works: it would have to be waited for.
+        free = copy.desk.lock.acquire(blocking=False)
+        if free:
+            try:
+                copy.dirty = copy.desk.unsaved
+            finally:
+                copy.desk.lock.release()
+        with self._lock:
+            copy.asked -= 1
+
+    def _made(self, key: tuple[str, str]) -> Copy:
+        person, job = key
         keeper = JobKeeper(self._store, job)
         try:
             text = keeper.read()
@@ -79,22 +156,50 @@ class Copies:
         except SiteError:
             keeper.close()
             raise
-        return Copy(desk, keeper, create_app(desk, alone=False))
+        return Copy(desk, keeper, create_app(desk, alone=False, crew=self._crew, who=person))
 
-    def _make_room(self) -> None:
-        idle = [key for key, copy in self._open.items() if not copy.desk.unsaved]
+    def _make_room(self, person: str, places: int) -> None:
+        """Put away or lull others, the longest unused first.
+
+        Raises:
+            FullError: those that would have to go have something unsaved.
+        """
+        if sum(who == person for who, _ in self._open) >= OF_ONE:
+            self._put_away(f"{person} has {OF_ONE} jobs", person)
         if len(self._open) >= MOST:
-            if not idle:
-                raise FullError(
-                    f"{MOST} jobs are open with changes that nobody saved; save some of them first"
-                )
-            oldest = min(idle, key=lambda key: self._open[key].used)
-            self._open.pop(oldest).close()
+            self._put_away(f"{MOST} jobs are")
+        self._lull(places)
+
+    def _put_away(self, whose: str, person: str | None = None) -> None:
+        for key in self._oldest():
+            if person in (None, key[0]) and not self._open[key].dirty:
+                self._open.pop(key).close()
+                return
+        raise FullError(f"{whose} open with changes that nobody saved; save some of them first")
+
+    def _lull(self, places: int, but: Copy | None = None) -> None:
+        if self._room(places, but):
+            return
+        for key in self._oldest():
+            copy = self._open[key]
+            if copy.awake and copy is not but:
+                copy.rest()
+                if self._room(places, but):
+                    return
+
+    def _oldest(self) -> list[tuple[str, str]]:
+        """Return the keys of those that may go, the longest unused first."""
+        free = [key for key, copy in self._open.items() if not copy.busy]
+        return sorted(free, key=lambda key: self._open[key].used)
+
+    def _room(self, places: int, but: Copy | None = None) -> bool:
+        awake = [copy for copy in self._open.values() if copy.awake and copy is not but]
+        return len(awake) < AWAKE and sum(copy.weight for copy in awake) + places <= PLACES
 
     def unsaved(self, person: str) -> set[str]:
         """Return the jobs that somebody has changed and not saved."""
         with self._lock:
-            return {job for (who, job), c in self._open.items() if who == person and c.desk.unsaved}
+            return {job for (who, job), copy in self._open.items() if who == person and copy.dirty}
 
     def close(self) -> None:
         """Put all of them away."""
@@ -130,7 +235,14 @@ class JobDoor:
         except UnknownJobError:
             await refuse(send, 404, "there is no such job", "look in the list of jobs")
             return
-        except (SiteError, StoreError, FullError) as error:
+        except (UnreachableError, FullError) as error:
+            text = f"the job can't be opened: {error}"
+            await refuse(send, 503, text, "try again in a while", wait=5)
+            return
+        except (SiteError, StoreError) as error:
             await refuse(send, 409, f"the job can't be opened: {error}", "")
             return
-        await copy.app({**scope, "root_path": f"{root}/{job}"}, receive, send)
+        try:
+            await copy.app({**scope, "root_path": f"{root}/{job}"}, receive, send)
+        finally:
+            self._copies.done(copy)

@@ -22,7 +22,7 @@ from bondwright.page.keeping import (
     take_back,
     take_theirs,
 )
-from bondwright.page.problems import problem, problem_infos, tell
+from bondwright.page.problems import AWAY, problem, problem_infos, tell
 from bondwright.page.schedule_in import ScheduleError, add_request, read_request
 from bondwright.page.seen import answer_after
 from bondwright.page.who import person_of
@@ -52,7 +52,7 @@ Name = Annotated[str, Query(max_length=200)]
 def add_describing(app: FastAPI, desk: Desk) -> None:
     """Add the addresses to a server of a working copy."""
     kinds = {ScheduleError: 422, ChangedElsewhereError: 409, MayNotError: 403}
-    tell(app, {**kinds, UnknownJobError: 404, StoreError: 422})
+    tell(app, {**kinds, UnknownJobError: 404, StoreError: 422, **AWAY})
 
     @app.exception_handler(OSError)
     def disk(_: Request, error: OSError) -> Response:

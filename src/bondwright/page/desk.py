@@ -99,9 +99,21 @@ class _Drawer:
 
     def __init__(self, site: Site, number: int) -> None:
         self.site, self.number = site, number
-        self.base: Plan = plan(site)
+        self._plan: Plan | None = plan(site)
         self.states = states(site)
         self.kept: dict[str, _Kept] = {}
+
+    @property
+    def base(self) -> Plan:
+        found = self._plan
+        if found is None:
+            found = self._plan = plan(self.site)
+        return found
+
+    def let_go(self) -> None:
+        """Forget what can be worked out again."""
+        self._plan = None
+        self.kept.clear()
 
 
 class Desk:
@@ -145,6 +157,14 @@ class Desk:
             self._drawers.popitem(last=False)
         return found
 
+    def rest(self) -> None:
+        """Keep what a person did and forget what can be worked out again, until they are back."""
+        with self.lock:
+            self._drawers.clear()
+            self._drawers[id(self.site)] = self._drawer
+            self._drawer.let_go()
+            self._sent.clear()
+
     def _keep(self, kind: str, key: Hashable, make: Callable[[], _T]) -> _T:
         with self.lock:
             return self._drawer.kept.setdefault(kind, _Kept()).get(key, make)
@@ -160,7 +180,7 @@ class Desk:
         with self.lock:
             now = self.versions.now
             if now.text is None:
-                now = replace(now, text=dump(now.site))
+                now = replace(now, text=dump(self.site))
                 self.versions = Versions((*self.versions.done[:-1], now), self.versions.undone)
             return str(now.text)
 
@@ -254,10 +274,15 @@ class Desk:
 
         Raises:
             bondwright.page.edits.EditError: there is none.
+            bondwright.site.site_error.SiteError: a file beside that one is no longer as it was.
         """
         with self.lock:
             versions = self.versions.undo() if back else self.versions.redo()
-            self._drawer = self._drawer_of(versions.now.site)
+            now = versions.now
+            if now.site is None:
+                now = replace(now, site=self.read(now.text or ""))
+                versions = Versions((*versions.done[:-1], now), versions.undone)
+            self._drawer = self._drawer_of(now.site or self.site)
             self.versions = versions
 
     def network(self, state: str, *, loads: bool) -> Network:

@@ -61,6 +61,12 @@ class FieldHunt:
                 self._known = (plan, network_at(plan, Moment()))
             return self._known[1]
 
+    def rest(self) -> None:
+        """Forget what can be worked out again; the readings stay."""
+        self.ranker.rest()
+        with self._lock:
+            self._known = None
+
     def answer(self, *, again: bool = False) -> HuntAnswer:
         """Say what was written down and what it says; have it ranked where it isn't.
 

@@ -9,8 +9,11 @@ from __future__ import annotations
 
 import ipaddress
 import json
+import logging
+import secrets
+from collections.abc import MutableMapping
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
@@ -46,6 +49,8 @@ HEADERS: Final = {
 }
 MOST_BYTES: Final = 12_000_000
 """Largest request that is read."""
+_LOG: Final = logging.getLogger("bondwright.page")
+_MARK: Final = "bondwright.mark"
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,33 +117,46 @@ class Guard:
     Args:
         app: what is guarded.
         names: that the server goes by.
+        private: whether browsers keep no copy of what they are told: others may sit there next.
     """
 
-    def __init__(self, app: ASGIApp, names: Names) -> None:
-        self._app, self._names = app, names
+    def __init__(self, app: ASGIApp, names: Names, *, private: bool = False) -> None:
+        self._app, self._names, self._private = app, names, private
         self._headers = {**HEADERS}
         if names.secure:
-            self._headers["strict-transport-security"] = "max-age=31536000"
+            self._headers["strict-transport-security"] = "max-age=31536000; includeSubDomains"
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass a request on, or refuse it."""
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
-        refusal = self._refusal(scope["method"], Headers(scope=scope))
-        if refusal is not None:
-            await refuse(send, *refusal)
-            return
+        kept = "no-store" if self._private else "no-cache"
+        begun = False
 
         async def guarded(message: Message) -> None:
+            nonlocal begun
             if message["type"] == "http.response.start":
+                begun = True
                 headers = MutableHeaders(scope=message)
                 for name, value in self._headers.items():
                     headers[name] = value
-                headers.setdefault("cache-control", "no-cache")
+                files = str(scope["path"]).startswith("/static/")
+                headers.setdefault("cache-control", "no-cache" if files else kept)
             await send(message)
 
-        await self._app(scope, receive, guarded)
+        scope[_MARK] = secrets.token_hex(4)
+        refusal = self._refusal(scope["method"], Headers(scope=scope))
+        if refusal is not None:
+            await refuse(guarded, *refusal)
+            return
+        try:
+            await self._app(scope, receive, guarded)
+        except Exception as error:  # the last place for what nobody foresaw
+            where = (scope["method"], scope["path"], scope[_MARK])
+            _LOG.error("%s %s failed (mark %s)", *where, exc_info=error)
+            if not begun:
+                await refuse(guarded, 500, *unforeseen_words(scope))
 
     def _refusal(self, method: str, headers: Headers) -> tuple[int, str, str] | None:
         host = headers.get("host", "")
@@ -150,14 +168,29 @@ class Guard:
             return None
         if headers.get("origin") != origin:
             return 403, "a change has to come from the page itself", "open the page and use it"
-        length = headers.get("content-length", "")
-        if method != "DELETE" and not (length.isdecimal() and int(length) <= MOST_BYTES):
+        length = headers.get("content-length", "0" if method == "DELETE" else "")
+        known = len(length) < 12 and length.isascii() and length.isdecimal()
+        if not known or int(length) > MOST_BYTES or "transfer-encoding" in headers:
             return 413, "the request is too large, or doesn't say how large it is", "send less"
+        kind = headers.get("content-type", "").partition(";")[0].strip().lower()
+        if int(length) > 0 and kind != "application/json":
+            return 415, "only JSON is understood here", "send it as application/json"
         return None
 
 
-async def refuse(send: Send, status: int, problem: str, hint: str) -> None:
-    """Answer with a problem and nothing else."""
+def unforeseen_words(scope: MutableMapping[str, Any]) -> tuple[str, str]:
+    """Return what whoever asked is told where something failed that nobody foresaw.
+
+    Nothing of what went wrong, which is nobody else's business, but a mark by which it is found in
+    the server's log.
+    """
+    mark = scope.get(_MARK, "no mark")
+    text = f"something went wrong on the server; its log has it under {mark}"
+    return text, "nothing of yours is lost; try it again"
+
+
+async def refuse(send: Send, status: int, problem: str, hint: str, *, wait: int = 0) -> None:
+    """Answer with a problem and nothing else; ``wait`` says after how many s to try again."""
     body = json.dumps(
         {
             "format": "bondwright/problems",
@@ -167,5 +200,6 @@ async def refuse(send: Send, status: int, problem: str, hint: str) -> None:
     ).encode()
     headers = [(b"content-type", b"application/json"), (b"content-length", b"%d" % len(body))]
     headers += [(k.encode(), v.encode()) for k, v in HEADERS.items()]
+    headers += [(b"retry-after", b"%d" % wait)] if wait else []
     await send({"type": "http.response.start", "status": status, "headers": headers})
     await send({"type": "http.response.body", "body": body})

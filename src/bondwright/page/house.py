@@ -19,8 +19,9 @@ from bondwright.page.doors import Doors, Sessions
 from bondwright.page.guard import Guard, Names
 from bondwright.page.keeping import MayNotError, revision_info
 from bondwright.page.offline import STATIC
+from bondwright.page.pace import Pace
 from bondwright.page.people import add_people
-from bondwright.page.problems import tell
+from bondwright.page.problems import AWAY, tell
 from bondwright.page.who import person_of
 from bondwright.page.wire_describe import (
     BundleRequest,
@@ -67,9 +68,10 @@ def create_house(store: Store, names: Names, *, users: bool) -> FastAPI:
     )
     cookie = "__Host-bondwright" if names.secure else "bondwright"
     if sessions is not None:
+        app.add_middleware(Pace)
         app.add_middleware(Doors, sessions=sessions, cookie=cookie)
-    app.add_middleware(Guard, names=names)
-    tell(app, {MayNotError: 403, UnknownJobError: 404, StoreError: 422})
+    app.add_middleware(Guard, names=names, private=sessions is not None)
+    tell(app, {MayNotError: 403, UnknownJobError: 404, StoreError: 422, **AWAY})
     _add_jobs(app, store, copies, users=users)
     if sessions is not None:
         add_people(app, store, sessions, cookie, secure=names.secure)

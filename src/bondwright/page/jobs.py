@@ -7,6 +7,7 @@ before. What it did so far is lost then, and nothing else.
 from __future__ import annotations
 
 import multiprocessing
+import os
 import time
 from collections import OrderedDict
 from collections.abc import Callable
@@ -21,11 +22,48 @@ AT_ONCE: Final = 2
 """Jobs that run side by side."""
 _KEPT: Final = 20
 
+OF_ALL: Final = max(4, os.cpu_count() or 1)
+"""Jobs of all working copies of a server that run side by side."""
+
 Status = Literal["running", "done", "failed", "cancelled"]
 
 
 class BusyError(RuntimeError):
     """As many jobs are running as may."""
+
+
+class Crew:
+    """Those who may work in the background at the same time, for all working copies of a server.
+
+    Args:
+        most: in all.
+        of_one: for one person.
+    """
+
+    def __init__(self, most: int = OF_ALL, of_one: int = AT_ONCE) -> None:
+        self._most, self._of_one = most, of_one
+        self._at_work: list[str] = []
+        self._lock = Lock()
+
+    def join(self, who: str) -> None:
+        """Begin to work for somebody.
+
+        Raises:
+            BusyError: as many are at work as may.
+        """
+        with self._lock:
+            if self._at_work.count(who) >= self._of_one:
+                raise BusyError(f"{self._of_one} jobs are running already; wait, or cancel one")
+            if len(self._at_work) >= self._most:
+                raise BusyError(
+                    f"the server works on {self._most} long studies already; try again in a while"
+                )
+            self._at_work.append(who)
+
+    def leave(self, who: str) -> None:
+        """Stop working for somebody."""
+        with self._lock:
+            self._at_work.remove(who)
 
 
 class Job:
@@ -35,15 +73,22 @@ class Job:
         name: its id.
         order: what is to be done.
         ready: called with the outcome when it is there.
+        over: called when its process has ended.
 
     Attributes:
         status: how it stands.
     """
 
-    def __init__(self, name: str, order: Order, ready: Callable[[Order, Outcome], None]) -> None:
+    def __init__(
+        self,
+        name: str,
+        order: Order,
+        ready: Callable[[Order, Outcome], None],
+        over: Callable[[], None],
+    ) -> None:
         self.name, self.order = name, order
         self.status: Status = "running"
-        self._ready = ready
+        self._ready, self._over = ready, over
         self._progress = Progress("starting", 0, 1)
         self._result: Result | None = None
         self._problem = ""
@@ -59,6 +104,13 @@ class Job:
         self._thread.start()
 
     def _watch(self, wire: Connection) -> None:
+        try:
+            self._listen(wire)
+            self._process.join()
+        finally:
+            self._over()
+
+    def _listen(self, wire: Connection) -> None:
         with wire:
             while True:
                 try:
@@ -77,7 +129,6 @@ class Job:
                 elif isinstance(said, Failure):
                     self._end("failed", problem=said.problem)
                     break
-        self._process.join()
 
     def _end(
         self,
@@ -124,10 +175,15 @@ class Jobs:
 
     Args:
         ready: called with the order and the outcome of every job that is done.
+        crew: those who may work at the same time; None for a server of one working copy.
+        who: they work for.
     """
 
-    def __init__(self, ready: Callable[[Order, Outcome], None]) -> None:
+    def __init__(
+        self, ready: Callable[[Order, Outcome], None], crew: Crew | None = None, who: str = ""
+    ) -> None:
         self._ready = ready
+        self._crew, self._who = crew or Crew(), who
         self._jobs: OrderedDict[str, Job] = OrderedDict()
         self._count = 0
         self._lock = Lock()
@@ -139,12 +195,15 @@ class Jobs:
             BusyError: as many are running as may.
         """
         with self._lock:
-            running = [job for job in self._jobs.values() if job.status == "running"]
-            if len(running) >= AT_ONCE:
-                raise BusyError(f"{AT_ONCE} jobs are running already; wait, or cancel one")
+            self._crew.join(self._who)
             self._count += 1
             name = f"job-{self._count}"
-            job = self._jobs[name] = Job(name, order, self._ready)
+            try:
+                job = Job(name, order, self._ready, lambda: self._crew.leave(self._who))
+            except BaseException:
+                self._crew.leave(self._who)
+                raise
+            self._jobs[name] = job
             for old in list(self._jobs)[: max(0, len(self._jobs) - _KEPT)]:
                 if self._jobs[old].status != "running":
                     del self._jobs[old]
@@ -157,6 +216,11 @@ class Jobs:
             KeyError: there is none.
         """
         return self._jobs[name]
+
+    @property
+    def busy(self) -> bool:
+        """Whether something runs."""
+        return any(job.status == "running" for job in list(self._jobs.values()))
 
     def close(self) -> None:
         """Cancel whatever runs."""

@@ -25,6 +25,10 @@ _HOW: Final = (
 )
 
 
+_MOST_LINES: Final = 1000
+"""Connections at the same time; more are told that the server is busy."""
+
+
 class ListenError(ValueError):
     """The server can't listen there; the text says why and what would do."""
 
@@ -158,6 +162,10 @@ def serve(
             log_level="warning",
             access_log=False,
             server_header=False,
+            # Only a proxy that was announced may say from where somebody asks.
+            proxy_headers=bool(address.public),
+            forwarded_allow_ips="127.0.0.1,::1",
+            limit_concurrency=_MOST_LINES,
             timeout_graceful_shutdown=2,
             ssl_certfile=address.certificate,
             ssl_keyfile=address.key,

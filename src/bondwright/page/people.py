@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from typing import Annotated
 
+from anyio import CapacityLimiter
+from anyio.to_thread import run_sync
 from fastapi import FastAPI, Query, Request
 from fastapi.responses import FileResponse, JSONResponse, Response
 
-from bondwright.page.doors import Sessions, TooManyError, token_of
+from bondwright.page.doors import AT_DOOR, Sessions, TooManyError, token_of
 from bondwright.page.keeping import MayNotError
 from bondwright.page.offline import STATIC
 from bondwright.page.problems import problem
@@ -62,11 +64,16 @@ def _add_door(app: FastAPI, store: Store, sessions: Sessions, cookie: str, *, se
     def people() -> FileResponse:
         return FileResponse(STATIC / "users.html", media_type="text/html")
 
+    at_door = CapacityLimiter(2)
+
     @app.post("/house/login")
-    def log_in(body: LoginRequest, request: Request) -> Response:
+    async def log_in(body: LoginRequest, request: Request) -> Response:
         address = request.client.host if request.client is not None else ""
         before = token_of(request.scope, cookie)
-        token = sessions.log_in(body.name, body.password, address)
+        if at_door.statistics().tasks_waiting >= AT_DOOR:
+            return problem(503, "too many want in at the same time", wait=5)
+        # A place of its own to wait in: a crowd at the door holds up nobody who is in.
+        token = await run_sync(sessions.log_in, body.name, body.password, address, limiter=at_door)
         if token is None:
             return problem(403, "name or password is wrong")
         if before:
@@ -80,6 +87,8 @@ def _add_door(app: FastAPI, store: Store, sessions: Sessions, cookie: str, *, se
         sessions.log_out(token_of(request.scope, cookie))
         answer = JSONResponse({"format": "bondwright/page-in", "version": 1, "who": ""})
         answer.delete_cookie(cookie, path="/", httponly=True, samesite="strict", secure=secure)
+        # What the page kept in the browser (readings, themes, copies of answers) goes as well.
+        answer.headers["clear-site-data"] = '"cache", "storage"'
         return answer
 
     @app.post("/house/password")

@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Final
 
 from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, Response
+from starlette.exceptions import HTTPException
 
+from bondwright.page.guard import unforeseen_words
 from bondwright.page.wire import ProblemInfo, Problems
 from bondwright.site.site_error import SiteError, SiteProblem
+from bondwright.store.errors import UncertainError, UnreachableError
 
 _MOST = 60
+AWAY: Final[Mapping[type[Exception], int]] = {UnreachableError: 503, UncertainError: 503}
+"""Errors of a database that is away."""
 
 
 def problem(
@@ -46,6 +53,22 @@ def tell(app: FastAPI, kinds: Mapping[type[Exception], int]) -> None:
 
     for status in set(kinds.values()):
         made(status)
+
+    @app.exception_handler(RequestValidationError)
+    def bad(_: Request, error: RequestValidationError) -> Response:
+        first = error.errors()[0]
+        where = ".".join(str(part) for part in first["loc"][1:])
+        return problem(422, str(first["msg"]), about=where)
+
+    @app.exception_handler(HTTPException)
+    def http(_: Request, error: HTTPException) -> Response:
+        answer = problem(error.status_code, str(error.detail).lower())
+        answer.headers.update(error.headers or {})
+        return answer
+
+    @app.exception_handler(Exception)
+    def unforeseen(request: Request, _: Exception) -> Response:
+        return problem(500, *unforeseen_words(request.scope))
 
     @app.exception_handler(SiteError)
     def unsound(_: Request, error: SiteError) -> Response:

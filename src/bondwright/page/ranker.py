@@ -7,12 +7,13 @@ in between and not begun is left out.
 from __future__ import annotations
 
 import multiprocessing
+import os
 import time
 from contextlib import suppress
 from dataclasses import dataclass
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
-from threading import Condition, Thread
+from threading import Condition, Lock, Thread
 from typing import Final, Literal
 
 from bondwright.page.hunted import Cells, ranked
@@ -23,6 +24,9 @@ _PATIENCE_S: Final = 3.0
 """A ranking that has taken longer is broken off when the next is asked for."""
 _IDLE_S: Final = 900.0
 """A process that was not needed for so long is ended."""
+
+MOST_ALIVE: Final = max(4, os.cpu_count() or 1)
+"""Processes of all rankers of a server; the longest idle one makes room."""
 
 Status = Literal["ranking", "ready", "failed", "cancelled"]
 
@@ -51,6 +55,39 @@ def answer_questions(wire: Connection) -> None:
                 wire.send(ranked(question.site, question.readings))
             except Exception as error:  # whatever it is has to reach the page, or it waits for ever
                 wire.send(Failure(str(error) or type(error).__name__))
+
+
+class _Alive:
+    """The rankers that have a process."""
+
+    def __init__(self) -> None:
+        self._lock = Lock()
+        self._rankers: dict[Ranker, None] = {}
+
+    def make_room(self, ranker: Ranker) -> None:
+        """Wait until there is room for one more process, and take it."""
+        while True:
+            with self._lock:
+                self._rankers.pop(ranker, None)
+                for other in list(self._rankers):
+                    if len(self._rankers) < MOST_ALIVE:
+                        break
+                    if other.rest():
+                        del self._rankers[other]
+                if ranker.closed:
+                    return
+                if len(self._rankers) < MOST_ALIVE:
+                    self._rankers[ranker] = None
+                    return
+            time.sleep(0.1)
+
+    def left(self, ranker: Ranker) -> None:
+        """Give room back."""
+        with self._lock:
+            self._rankers.pop(ranker, None)
+
+
+_ALIVE: Final = _Alive()
 
 
 class Ranker:
@@ -99,6 +136,19 @@ class Ranker:
                 self._took = time.monotonic() - self._since
                 self._stop()
 
+    def rest(self) -> bool:
+        """End its process unless it is at work; say whether it wasn't."""
+        with self._door:
+            free = self._wanted is None and not self._begun
+            if free:
+                self._stop()
+            return free
+
+    @property
+    def closed(self) -> bool:
+        """Whether it was ended for good."""
+        return self._closed
+
     def close(self) -> None:
         """End it for good."""
         self.cancel()
@@ -106,6 +156,7 @@ class Ranker:
             self._closed = True
             self._stop()
             self._door.notify_all()
+        _ALIVE.left(self)
 
     @property
     def seconds(self) -> float:
@@ -159,6 +210,7 @@ class Ranker:
     def _start(self, old: Connection | None) -> Connection:
         if old is not None:
             old.close()
+        _ALIVE.make_room(self)
         context = multiprocessing.get_context("spawn")
         here, there = context.Pipe()
         process = context.Process(target=answer_questions, args=(there,), daemon=True)

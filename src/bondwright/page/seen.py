@@ -68,7 +68,7 @@ def _described(desk: Desk) -> list[str]:
     for before, version in reversed(list(pairwise(done))):
         if version.text == desk.saved:
             break
-        if version.site is not before.site:
+        if version.text != before.text:
             lines.append(version.said)
     return lines[::-1]
 
