@@ -1,10 +1,10 @@
-"""Mutation testing of the rules and the plan: spoil the code, see whether a test notices.
+"""Mutation testing: spoil the code, see whether a test notices.
 
 mutmut makes the mutants and runs the tests that reach each of them, on a copy of the project in
-a temporary folder. Here a fixed number of mutants is drawn from every module, by a seed, and the
-share that the tests kill is written to docs/mutation.md.
+a temporary folder. Here a fixed number of mutants is drawn from every module, by a seed. What the
+tests killed is kept in docs/mutation.json, part by part, and told in docs/mutation.md.
 
-Left out is what says nothing about the rules: mutants that change only the wording of a sentence
+Left out is what says nothing about the code: mutants that change only the wording of a sentence
 (an explanation, a message), and tests that read the source files or make up sites at random, so
 that a run can be repeated.
 """
@@ -20,9 +20,9 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final
 
@@ -30,26 +30,103 @@ import click
 
 ROOT: Final = Path(__file__).resolve().parents[1]
 PAGE: Final = ROOT / "docs" / "mutation.md"
-FOLDERS: Final = ("rules", "plan", "rules/iec", "plan/iec")
+KEPT: Final = ROOT / "docs" / "mutation.json"
 COPIED: Final = ("src", "tests", "examples", "docs", "scripts", "pyproject.toml")
-TESTS: Final = (
-    "tests/rules",
-    "tests/plan",
-    "tests/stories",
-    "tests/cases/test_code.py",
-    "tests/cases/test_states.py",
-    "tests/cli/test_quick.py",
-)
-NOT_RUN: Final = (
-    "tests/plan/test_any_site.py",
-    "tests/rules/test_catalogue.py::test_every_rule_is_named_by_a_test",
-    "tests/rules/test_catalogue.py::test_every_rule_is_used",
-    "tests/rules/test_coverage.py::test_page_is_fresh",
-    # It prints: the printer's threads don't live on in a forked worker, which then waits for ever.
-    "tests/stories/test_story_03_house_service.py::test_the_printed_tables_say_the_same",
-)
-SEEN: Final = (1, 11, 23)
-"""Seeds whose survivors tests were written for; a measurement needs another one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A part of the package that is measured by itself, with the tests meant for it.
+
+    Attributes:
+        folders: below src/bondwright.
+        tests: what is run, where it reaches a mutant.
+        not_run: what of it isn't.
+        seen: seeds whose survivors tests were written for; a measurement needs another one.
+        afresh: every mutant starts from a process that has run no test, so that nothing
+            remembered from an earlier run hides it.
+    """
+
+    folders: tuple[str, ...]
+    tests: tuple[str, ...]
+    not_run: tuple[str, ...] = ()
+    seen: tuple[int, ...] = ()
+    afresh: bool = True
+
+
+PARTS: Final[Mapping[str, Part]] = {
+    "rules and plan": Part(
+        ("rules", "plan", "rules/iec", "plan/iec"),
+        (
+            "tests/rules",
+            "tests/plan",
+            "tests/stories",
+            "tests/cases/test_code.py",
+            "tests/cases/test_states.py",
+            "tests/cli/test_quick.py",
+        ),
+        (
+            "tests/plan/test_any_site.py",
+            "tests/rules/test_catalogue.py::test_every_rule_is_named_by_a_test",
+            "tests/rules/test_catalogue.py::test_every_rule_is_used",
+            "tests/rules/test_coverage.py::test_page_is_fresh",
+            # It prints: the printer's threads don't live on in a forked worker, which then waits
+            # for ever.
+            "tests/stories/test_story_03_house_service.py::test_the_printed_tables_say_the_same",
+        ),
+        seen=(1, 11, 23),
+        afresh=False,
+    ),
+    "network": Part(
+        ("network",),
+        ("tests/network", "tests/cases/test_faults.py", "tests/stories/test_story_25_clamp.py"),
+        seen=(1,),
+    ),
+    "devices": Part(("devices",), ("tests/devices",), seen=(1,)),
+    "safety": Part(("safety",), ("tests/safety",), seen=(1,)),
+    "earth": Part(
+        ("earth",),
+        (
+            "tests/earth",
+            "tests/stories/test_story_24_four_pins.py",
+            "tests/stories/test_story_25_clamp.py",
+        ),
+        seen=(1,),
+    ),
+    "studies": Part(
+        ("studies",),
+        (
+            "tests/studies/test_*.py",
+            "tests/cases/test_*.py",
+            "tests/stories/test_story_*.py",
+            "tests/network/test_motors.py",
+        ),
+        ("tests/stories/test_story_03_house_service.py::test_the_printed_tables_say_the_same",),
+        seen=(1,),
+    ),
+    "studies/hunt": Part(
+        ("studies/hunt",),
+        ("tests/studies/hunt", "tests/cases/test_hunt_cases.py"),
+        (
+            "tests/studies/hunt/test_stories.py::test_hidden_ties_are_found_from_six_clamp_readings",
+            "tests/studies/hunt/test_stories.py::test_a_proposal_beats_half_splitting",
+        ),
+        seen=(1,),
+    ),
+    "studies/defects": Part(
+        ("studies/defects",),
+        ("tests/studies/defects",),
+        # It tries every pair of a building's defects in ngspice, for a minute.
+        ("tests/studies/defects/test_sweep.py::test_pairs_equal_ngspice",),
+        seen=(1,),
+    ),
+    "studies/many, studies/spread": Part(
+        ("studies/many", "studies/spread"),
+        # Dask's processes and threads don't live on in a forked worker.
+        ("tests/studies/many/test_kept.py", "tests/studies/spread"),
+        seen=(1,),
+    ),
+}
 KILLED: Final = frozenset({1, 3})
 """Exit codes of mutmut's workers that count as noticed: a failing test. One that was stopped may
 have failed in the end, or have waited for a busy machine, so it doesn't count.
@@ -85,8 +162,8 @@ class Score:
         return self.mutants - self.left_out
 
 
-def copy_project(folder: Path, modules: Sequence[str]) -> None:
-    """Put a copy of the project into a folder, set up to mutate some of its modules."""
+def copy_project(folder: Path, modules: Sequence[str], part: Part) -> None:
+    """Put a copy of the project into a folder, set up to mutate some modules of a part."""
     for name in COPIED:
         source = ROOT / name
         if source.is_dir():
@@ -94,20 +171,36 @@ def copy_project(folder: Path, modules: Sequence[str]) -> None:
             shutil.copytree(source, folder / name, ignore=ignored)
         else:
             shutil.copy(source, folder / name)
-    arguments = ["-p", "no:cacheprovider", "-x", "-q", *(f"--deselect={name}" for name in NOT_RUN)]
+    arguments = [
+        "-p",
+        "no:cacheprovider",
+        "-x",
+        "-q",
+        *(f"--deselect={name}" for name in part.not_run),
+    ]
     settings = {
         "source_paths": ["src"],
         "only_mutate": [f"src/bondwright/{module}" for module in modules],
         "also_copy": [name for name in COPIED if name not in {"src", "tests", "pyproject.toml"}],
         "pytest_add_cli_args": arguments,
-        "pytest_add_cli_args_test_selection": list(TESTS),
+        "pytest_add_cli_args_test_selection": files_of(part),
         "use_git_change_detection": False,
         "timeout_multiplier": 3.0,
-        "timeout_constant": 60.0,
+        "timeout_constant": 20.0 if part.afresh else 60.0,
+        "process_isolation": "forkserver" if part.afresh else "fork",
     }
     lines = [f"{key} = {json.dumps(value)}" for key, value in settings.items()]
     with (folder / "pyproject.toml").open("a", encoding="utf-8") as file:
         file.write("\n[tool.mutmut]\n" + "\n".join(lines) + "\n")
+
+
+def files_of(part: Part) -> list[str]:
+    """Return the tests of a part, patterns replaced by the files they stand for."""
+    found = []
+    for name in part.tests:
+        files = sorted(ROOT.glob(name))
+        found += [path.relative_to(ROOT).as_posix() for path in files]
+    return found
 
 
 _NO_MATCH: Final = "nothing matches"
@@ -236,57 +329,128 @@ def by_size(scores: Sequence[Score]) -> float:
     return 100 * sum(one.able * one.killed / one.tried for one in known) / whole if whole else 0.0
 
 
-def page(scores: Sequence[Score], command: str, seed: int) -> str:
+@dataclass(frozen=True, slots=True)
+class Run:
+    """One measurement of a part.
+
+    Attributes:
+        day: when, as a date.
+        seed: by which the mutants were drawn.
+        number: how many of every module.
+        scores: of the modules.
+    """
+
+    day: str
+    seed: int
+    number: int
+    scores: tuple[Score, ...]
+
+    @property
+    def tried(self) -> int:
+        """How many mutants were drawn."""
+        return sum(one.tried for one in self.scores)
+
+    @property
+    def killed(self) -> int:
+        """How many of them the tests noticed."""
+        return sum(one.killed for one in self.scores)
+
+
+def read_kept(text: str) -> dict[str, Run]:
+    """Read the measurements that are kept, by the part's name."""
+    found = {}
+    for name, run in json.loads(text).items():
+        scores = tuple(
+            Score(**{**one, "alive": tuple(one["alive"]), "stopped": tuple(one["stopped"])})
+            for one in run.pop("scores")
+        )
+        found[name] = Run(**run, scores=scores)
+    return found
+
+
+def written(runs: Mapping[str, Run]) -> str:
+    """Write the measurements to keep them."""
+    return json.dumps({name: asdict(run) for name, run in runs.items()}, indent=1) + "\n"
+
+
+def page(runs: Mapping[str, Run]) -> str:
     """Write the page."""
-    tried, killed = sum(s.tried for s in scores), sum(s.killed for s in scores)
-    seen, among = ", ".join(map(str, SEEN)), "one" if seed in SEEN else "not one"
-    share = f"{100 * killed / tried:.1f} %" if tried else "none tried"
-    rows = [
-        f"| `{s.module}` | {s.mutants} | {s.left_out} | {s.tried} | {s.killed} | "
-        f"{f'{100 * s.killed / s.tried:.0f} %' if s.tried else ''} |"
-        for s in scores
-    ]
-    alive = [f"- `{name.removeprefix('bondwright.')}`" for s in scores for name in s.alive]
-    stopped = [f"- `{name.removeprefix('bondwright.')}`" for s in scores for name in s.stopped]
+    known = {name: runs[name] for name in PARTS if name in runs}
+    whole = [one for run in known.values() for one in run.scores]
     return "\n".join(
         [
             "# Mutation testing",
             "",
-            "A test that nothing can fail proves nothing. Here the code of the rules and of the",
-            "plan is spoiled on purpose, one spot at a time (a comparison turned, a number moved,",
-            "an argument dropped, an identifier changed), and the tests are run. A spoiled",
-            "version that a test notices is killed.",
+            "A test that nothing can fail proves nothing. Here the code is spoiled on purpose,",
+            "one spot at a time (a comparison turned, a number moved, an argument dropped, an",
+            "identifier changed), and the tests are run. A spoiled version that a test notices",
+            "is killed.",
             "",
-            f"In this sample {killed} of {tried} were killed: {share}. As many are drawn of a",
-            "small module as of a large one; weighted by size it is",
-            f"{by_size(scores):.1f} %. Tests were written with an eye on what lived with the",
-            f"seeds {seen}; the seed of this run, {seed}, is {among} of them. It was made with",
+            "| Part | Measured | Seed | Mutants | Tried | Killed | Share | Weighted by size |",
+            "| --- | --- | --- | --- | --- | --- | --- | --- |",
+            *(_line(name, run) for name, run in known.items()),
+            f"| all | | | {sum(s.mutants for s in whole)} | {sum(s.tried for s in whole)} | "
+            f"{sum(s.killed for s in whole)} | {_share(whole)} | {by_size(whole):.1f} % |",
             "",
-            "```sh",
-            command,
-            "```",
+            "The mutants are drawn by a seed, as many of a small module as of a large one;",
+            "another seed draws others. The last column weighs every module by how many mutants",
+            "it has to judge. Tests were written with an eye on what lived with some seeds: each",
+            "part says which, and that they are not the one it was measured with.",
             "",
             "Mutants come from mutmut. Those that change only the words of a sentence are counted",
             "and left out, and so are those in functions that run only while a data file is read:",
             "that happens once, before a worker starts. Code outside functions, or in functions",
             "with a decorator such as a cache, is not mutated. A mutant that no test reaches",
-            "counts as alive. Tests that read the source files or make up sites at random are not",
-            "run. The mutants are drawn by a seed: another seed draws others.",
-            "",
-            "| Module | Mutants | Left out | Tried | Killed | Share |",
-            "| --- | --- | --- | --- | --- | --- |",
-            *rows,
-            f"| all | {sum(s.mutants for s in scores)} | {sum(s.left_out for s in scores)} | "
-            f"{tried} | {killed} | {share} |",
-            "",
-            *(["Those that lived:", "", *alive, ""] if alive else []),
-            *(
-                ["Of these, tests ran on until they were stopped:", "", *stopped, ""]
-                if stopped
-                else []
-            ),
+            "counts as alive, and so does one whose tests ran on until they were stopped. Of each",
+            "part only the tests meant for it are run, and of those none that read the source",
+            "files, make up sites at random, need Dask or take a minute.",
+            *(line for name, run in known.items() for line in _section(name, run)),
         ]
     )
+
+
+def _share(scores: Sequence[Score]) -> str:
+    tried, killed = sum(s.tried for s in scores), sum(s.killed for s in scores)
+    return f"{100 * killed / tried:.1f} %" if tried else "none tried"
+
+
+def _line(name: str, run: Run) -> str:
+    mutants = sum(s.mutants for s in run.scores)
+    return (
+        f"| {name} | {run.day} | {run.seed} | {mutants} | {run.tried} | {run.killed} | "
+        f"{_share(run.scores)} | {by_size(run.scores):.1f} % |"
+    )
+
+
+def _section(name: str, run: Run) -> list[str]:
+    part = PARTS[name]
+    among = "one" if run.seed in part.seen else "not one"
+    rows = [
+        f"| `{s.module}` | {s.mutants} | {s.left_out} | {s.tried} | {s.killed} | "
+        f"{f'{100 * s.killed / s.tried:.0f} %' if s.tried else ''} |"
+        for s in run.scores
+    ]
+    alive = [f"- `{each.removeprefix('bondwright.')}`" for s in run.scores for each in s.alive]
+    stopped = [f"- `{each.removeprefix('bondwright.')}`" for s in run.scores for each in s.stopped]
+    return [
+        "",
+        f"## {name}",
+        "",
+        f"{run.killed} of {run.tried} were killed: {_share(run.scores)}. Tests were written with",
+        f"an eye on what lived with the seeds {', '.join(map(str, part.seen))}; the seed of this",
+        f"run, {run.seed}, is {among} of them.",
+        "",
+        "```sh",
+        f'python scripts/mutate.py --part "{name}" --number {run.number} --seed {run.seed}',
+        "```",
+        "",
+        "| Module | Mutants | Left out | Tried | Killed | Share |",
+        "| --- | --- | --- | --- | --- | --- |",
+        *rows,
+        "",
+        *(["Those that lived:", "", *alive, ""] if alive else []),
+        *(["Of these, tests ran on until they were stopped:", "", *stopped, ""] if stopped else []),
+    ][: None if stopped or alive else -1]
 
 
 def modules_of(folders: Sequence[str]) -> tuple[str, ...]:
@@ -300,41 +464,74 @@ def modules_of(folders: Sequence[str]) -> tuple[str, ...]:
     )
 
 
+def part_of(module: str) -> str:
+    """Return the name of the part that a module belongs to."""
+    folder = module.rpartition("/")[0]
+    found = [name for name, part in PARTS.items() if folder in part.folders]
+    if not found:
+        raise click.ClickException(f"{module} belongs to no part that is measured")
+    return found[0]
+
+
+def measure(
+    name: str, modules: Sequence[str], number: int, seed: int, workers: int, *, show: bool
+) -> Run:
+    """Try mutants of some modules of a part, and say how it went."""
+    begun = time.monotonic()
+    with tempfile.TemporaryDirectory() as temporary:
+        folder = Path(temporary) / "copy"
+        folder.mkdir()
+        copy_project(folder, modules, PARTS[name])
+        mutmut(folder, _NONE, workers=workers)
+        chosen = frozenset(drawn(folder, modules, number, seed))
+        click.echo(f"{len(chosen)} mutants, after {time.monotonic() - begun:.0f} s")
+        mutmut(folder, *sorted(chosen), workers=workers)
+        scores = tuple(score(folder, module, chosen) for module in modules)
+        for one in scores:
+            click.echo(f"{one.module}: {one.killed} of {one.tried}")
+        if show:
+            for each in (each for one in scores for each in one.alive):
+                command = [sys.executable, "-m", "mutmut", "show", each]
+                told = subprocess.run(command, cwd=folder, capture_output=True, text=True)
+                click.echo(told.stdout)
+    run = Run(datetime.now(UTC).date().isoformat(), seed, number, scores)
+    click.echo(f"{name}: weighted by size {by_size(scores):.1f} %")
+    click.echo(f"killed {run.killed} of {run.tried} in {time.monotonic() - begun:.0f} s")
+    return run
+
+
 @click.command()
 @click.argument("modules", nargs=-1)
+@click.option("--part", "parts", multiple=True, type=click.Choice(list(PARTS)), help="Of these.")
 @click.option("--number", default=15, show_default=True, help="Mutants to draw of each module.")
 @click.option("--seed", default=4711, show_default=True, help="Another seed draws other mutants.")
 @click.option("--workers", default=2, show_default=True, help="How many to try at a time.")
 @click.option("--show", is_flag=True, help="Print each that lived, as a difference.")
 @click.option("--write/--no-write", default=True, show_default=True, help="Renew the page.")
 def main(
-    modules: tuple[str, ...], number: int, seed: int, workers: int, show: bool, write: bool
+    modules: tuple[str, ...],
+    parts: tuple[str, ...],
+    number: int,
+    seed: int,
+    workers: int,
+    show: bool,
+    write: bool,
 ) -> None:
-    """Try mutants of MODULES (such as rules/ties.py); of all of rules and plan without any."""
-    chosen_modules = modules or modules_of(FOLDERS)
-    begun = time.monotonic()
-    with tempfile.TemporaryDirectory() as temporary:
-        folder = Path(temporary) / "copy"
-        folder.mkdir()
-        copy_project(folder, chosen_modules)
-        mutmut(folder, _NONE, workers=workers)
-        chosen = frozenset(drawn(folder, chosen_modules, number, seed))
-        click.echo(f"{len(chosen)} mutants, after {time.monotonic() - begun:.0f} s")
-        mutmut(folder, *sorted(chosen), workers=workers)
-        scores = [score(folder, module, chosen) for module in chosen_modules]
-        for one in scores:
-            click.echo(f"{one.module}: {one.killed} of {one.tried}")
-        if show:
-            for name in (name for one in scores for name in one.alive):
-                command = [sys.executable, "-m", "mutmut", "show", name]
-                told = subprocess.run(command, cwd=folder, capture_output=True, text=True)
-                click.echo(told.stdout)
-    click.echo(f"weighted by size {by_size(scores):.1f} %")
-    total = Counter(tried=sum(s.tried for s in scores), killed=sum(s.killed for s in scores))
-    click.echo(f"killed {total['killed']} of {total['tried']} in {time.monotonic() - begun:.0f} s")
-    if write:
-        words = ["python scripts/mutate.py", *modules, f"--number {number} --seed {seed}"]
-        PAGE.write_text(page(scores, " ".join(words), seed), encoding="utf-8")
+    """Try mutants of MODULES (such as rules/ties.py), of whole parts, or of every part.
+
+    The page is renewed for the parts that were measured as a whole.
+    """
+    single: dict[str, list[str]] = {}
+    for module in modules:
+        single.setdefault(part_of(module), []).append(module)
+    for name, some in single.items():
+        measure(name, some, number, seed, workers, show=show)
+    for name in parts or (() if modules else tuple(PARTS)):
+        run = measure(name, modules_of(PARTS[name].folders), number, seed, workers, show=show)
+        if write:
+            kept = {**read_kept(KEPT.read_text(encoding="utf-8")), name: run}
+            KEPT.write_text(written(kept), encoding="utf-8")
+            PAGE.write_text(page(kept), encoding="utf-8")
 
 
 if __name__ == "__main__":

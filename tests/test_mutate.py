@@ -6,6 +6,7 @@ import json
 from pathlib import Path
 
 import pytest
+from click import ClickException
 
 from scripts import mutate
 
@@ -71,8 +72,10 @@ def test_a_survivor_counts_against_it(folder: Path) -> None:
     assert (found.mutants, found.left_out, found.tried, found.killed) == (5, 2, 3, 1)
     assert found.alive == tuple(NAMES[3:])
     assert found.stopped == (NAMES[4],)
-    text = mutate.page([found], "python scripts/mutate.py", 5)
+    text = mutate.page({"safety": mutate.Run("2030-01-02", 5, 3, (found,))})
     assert "1 of 3 were killed: 33.3 %" in text
+    assert "| safety | 2030-01-02 | 5 | 5 | 3 | 1 | 33.3 % | 33.3 % |" in text
+    assert 'python scripts/mutate.py --part "safety" --number 3 --seed 5' in text
     lived, _, stopped = text.partition("Of these, tests ran on until they were stopped:")
     assert "- `rules.f.x_f__mutmut_4`" in lived
     assert "- `rules.f.x_f__mutmut_5`" in lived
@@ -80,9 +83,25 @@ def test_a_survivor_counts_against_it(folder: Path) -> None:
     assert "- `rules.f.x_f__mutmut_5`" in stopped
 
 
-@pytest.mark.parametrize(("seed", "words"), [(mutate.SEEN[0], "is one of"), (9, "is not one of")])
-def test_the_page_says_whether_tests_were_written_for_its_seed(seed: int, words: str) -> None:
-    assert f"the seed of this run, {seed}, {words} them" in mutate.page([], "x", seed)
+@pytest.mark.parametrize("name", list(mutate.PARTS))
+def test_the_page_says_whether_tests_were_written_for_its_seed(name: str) -> None:
+    for seed, words in ((mutate.PARTS[name].seen[0], "is one of"), (987654, "is not one of")):
+        text = mutate.page({name: mutate.Run("2030-01-02", seed, 3, ())})
+        assert f"the seed of this\nrun, {seed}, {words} them" in text
+        assert "none tried" in text
+
+
+def test_the_page_says_what_is_kept_and_nothing_was_measured_with_a_seed_it_was_made_for() -> None:
+    kept = mutate.read_kept(mutate.KEPT.read_text(encoding="utf-8"))
+    assert mutate.page(kept) == mutate.PAGE.read_text(encoding="utf-8")
+    assert mutate.read_kept(mutate.written(kept)) == kept
+    for name, run in kept.items():
+        assert run.seed not in mutate.PARTS[name].seen
+        assert [one.module for one in run.scores] == list(
+            mutate.modules_of(mutate.PARTS[name].folders)
+        )
+        for one in run.scores:
+            assert one.tried == one.killed + len(one.alive) <= one.able
 
 
 def test_small_and_large_modules_count_by_their_size() -> None:
@@ -94,8 +113,32 @@ def test_small_and_large_modules_count_by_their_size() -> None:
     assert mutate.by_size([none]) == 0.0
 
 
-def test_every_module_of_rules_and_plan_is_meant() -> None:
-    found = mutate.modules_of(mutate.FOLDERS)
-    assert "rules/ties.py" in found
-    assert "plan/build.py" in found
+def test_every_module_of_the_parts_is_meant() -> None:
+    found = [name for part in mutate.PARTS.values() for name in mutate.modules_of(part.folders)]
+    assert {"rules/ties.py", "plan/build.py", "network/solve.py", "studies/hunt/rank.py"} <= set(
+        found
+    )
     assert not any(name.endswith("__init__.py") for name in found)
+    assert len(found) == len(set(found))
+    base = mutate.ROOT / "src" / "bondwright"
+    every = {path.relative_to(base).as_posix() for path in base.glob("studies/**/*.py")}
+    assert {name for name in every if not name.endswith("__init__.py")} <= set(found)
+
+
+@pytest.mark.parametrize("name", list(mutate.PARTS))
+def test_the_tests_of_a_part_are_there(name: str) -> None:
+    part = mutate.PARTS[name]
+    found = mutate.files_of(part)
+    assert all((mutate.ROOT / each).exists() for each in found)
+    assert all(list(mutate.ROOT.glob(each)) for each in part.tests)
+    for each in part.not_run:
+        file, _, test = each.partition("::")
+        text = (mutate.ROOT / file).read_text(encoding="utf-8")
+        assert not test or f"def {test}(" in text
+
+
+def test_a_module_belongs_to_one_part() -> None:
+    assert mutate.part_of("studies/hunt/rank.py") == "studies/hunt"
+    assert mutate.part_of("rules/iec/joins.py") == "rules and plan"
+    with pytest.raises(ClickException, match="belongs to no part"):
+        mutate.part_of("draw/plot.py")
