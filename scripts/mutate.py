@@ -131,7 +131,9 @@ KILLED: Final = frozenset({1, 3})
 """Exit codes of mutmut's workers that count as noticed: a failing test. One that was stopped may
 have failed in the end, or have waited for a busy machine, so it doesn't count.
 """
-STOPPED: Final = frozenset({24, 36, 152, 255, -24})
+STOPPED: Final = frozenset({24, 36, 152, -24})
+NOT_STARTED: Final = 255
+"""Exit code where pytest refused its arguments: nothing was tried, so nothing can be told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -486,6 +488,14 @@ def measure(
         chosen = frozenset(drawn(folder, modules, number, seed))
         click.echo(f"{len(chosen)} mutants, after {time.monotonic() - begun:.0f} s")
         mutmut(folder, *sorted(chosen), workers=workers)
+        lost = [
+            each
+            for module in modules
+            for each, code in results(folder, module).items()
+            if code == NOT_STARTED
+        ]
+        if lost:
+            raise click.ClickException(f"tests of these could not be started: {', '.join(lost)}")
         scores = tuple(score(folder, module, chosen) for module in modules)
         for one in scores:
             click.echo(f"{one.module}: {one.killed} of {one.tried}")

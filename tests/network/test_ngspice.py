@@ -49,7 +49,9 @@ def test_meshed_networks_with_double_ties(ngspice: Path, tmp_path: Path, seed: i
 
 
 @pytest.mark.parametrize(
-    "circuit", [delta_wye(tied=True), delta_wye(tied=False), centre_tapped()], ids=str
+    "circuit",
+    [delta_wye(tied=True), delta_wye(tied=False), centre_tapped()],
+    ids=["tied wye", "floating wye", "centre tap"],
 )
 @outside("ngspice, transformers", "computed", unit="V")
 def test_transformers(ngspice: Path, tmp_path: Path, circuit: Circuit) -> None:

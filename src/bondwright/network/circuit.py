@@ -135,8 +135,10 @@ class Circuit:
             raise ValueError(msg)
         alike = z if reciprocal else z.imag
         scale = float(np.abs(z).max(initial=0.0))
-        skew = float(np.abs(alike - alike.T).max(initial=0.0))
-        if not (math.isfinite(scale) and skew <= 1e-15 + 1e-9 * scale):
+        # What isn't finite has no difference that could be taken.
+        whole = math.isfinite(scale)
+        skew = float(np.abs(alike - alike.T).max(initial=0.0)) if whole else 0.0
+        if not (whole and skew <= 1e-15 + 1e-9 * scale):
             msg = f"section {name!r}: the impedance matrix must be finite and symmetric"
             raise ValueError(msg)
         if _least(z) < -1e-9 * scale:

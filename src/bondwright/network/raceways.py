@@ -145,13 +145,13 @@ def wall_changes(network: Network, key: Tube, wall: TubeSurfaces) -> tuple[Chang
     inside, tube = patterns(network.solver, run, parts, number)
     # The same combinations of surface impedances as in impedance.enclose().
     together = delta_bb - 2 * delta_ab + delta_aa
-    if not any(tube):
-        added = np.array([[together]])
-        return network.solver.reshape(f"run {run}", [inside], added) if together else ()
     added = np.array([[together, delta_bb - delta_ab], [delta_bb - delta_ab, delta_bb]])
+    shapes = [inside, tube]
+    if not any(tube):
+        added, shapes = added[:1, :1], shapes[:1]
     if not np.any(added):
         return ()
-    changes = network.solver.reshape(f"run {run}", [inside, tube], added)
+    changes = network.solver.reshape(f"run {run}", shapes, added)
     return tuple(_numbered(change, number) for change in changes)
 
 
