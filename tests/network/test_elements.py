@@ -383,6 +383,22 @@ def test_a_turning_machine_may_be_skew_in_its_resistances_only() -> None:
     circuit.add_section("n", "ab", "pq", "rs", big, reciprocal=False)
 
 
+@pytest.mark.parametrize("scale", [1e-6, 1.0, 1e6])
+def test_what_rounding_leaves_of_a_passive_section_is_passive(scale: float) -> None:
+    """A body whose least eigenvalue is 1e-10 of its size below zero passes, 1e-7 does not."""
+    circuit = Circuit(60.0, 0j)
+    near = scale * np.array([[1.0, 1 + 1e-10], [1 + 1e-10, 1.0]])
+    circuit.add_section("near", "ab", "pq", "rs", near)
+    with pytest.raises(ValueError, match="passive"):
+        circuit.add_section(
+            "off", "ab", "pq", "rs", scale * np.array([[1.0, 1 + 1e-7], [1 + 1e-7, 1.0]])
+        )
+    with pytest.raises(ValueError, match="symmetric"):
+        circuit.add_section(
+            "skew", "ab", "pq", "rs", scale * np.array([[1.0, 0.1], [0.1 + 1e-7, 1.0]])
+        )
+
+
 def test_a_short_of_nothing_is_allowed() -> None:
     circuit = Circuit(60.0, 0j)
     circuit.add_section("s", "ab", "pq", "rs", np.zeros((2, 2)))

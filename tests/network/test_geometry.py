@@ -176,6 +176,31 @@ def test_the_bonding_conductor_is_the_messenger_where_there_is_one() -> None:
     assert d[:3, 3] == pytest.approx(to_messenger)
 
 
+def test_a_smaller_messenger_touches_thicker_wires() -> None:
+    """Its own bare diameter and theirs over insulation, whichever of them is named first."""
+    wires = [
+        LaidWire("N", cu("4 AWG")),
+        LaidWire("L1", cu("2/0 AWG")),
+        LaidWire("L2", cu("2/0 AWG")),
+        LaidWire("L3", cu("1/0 AWG")),
+    ]
+    d = distances("triplex", wires)
+    assert d[0, 1] == pytest.approx((bare("4 AWG") + insulated("2/0 AWG")) / 2)
+    assert d[0, 3] == pytest.approx((bare("4 AWG") + insulated("1/0 AWG")) / 2)
+    assert np.array_equal(d, d.T)
+    turned = distances("triplex", wires[::-1])
+    assert turned == pytest.approx(d[::-1, ::-1])
+    # Three round it at 120 degrees, by the law of cosines: a2 + b2 + a b; never overlapping.
+    a, b = d[0, 1], d[0, 3]
+    assert d[1, 3] == pytest.approx(math.sqrt(a * a + b * b + a * b))
+    assert d[1, 2] == pytest.approx(math.sqrt(3) * a)
+
+
+def test_without_a_messenger_overhead_wires_touch() -> None:
+    d = distances("triplex", [LaidWire("L1", cu("2 AWG")), LaidWire("L2", cu("4 AWG"))])
+    assert d[0, 1] == pytest.approx((insulated("2 AWG") + insulated("4 AWG")) / 2)
+
+
 def test_overhead_not_said_how_is_triplex() -> None:
     wires = laid("2 AWG", "L1", "L2", "N")
     assert np.array_equal(distances("spread", wires), distances("triplex", wires))

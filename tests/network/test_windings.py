@@ -508,6 +508,10 @@ LANDS = [
     ("480Y/277 V", "208Y/120 V", "auto", "123N",
      {"L1": "H1", "L2": "H2", "L3": "H3", "N": "H0"}),
     ("120/240 V delta", "208Y/120 V", "isolating", "123N", {"L1": "H1", "L2": "H2", "L3": "H3"}),
+    ("480 V delta", "120/240 V", "isolating", "123N", {"L1": "H1", "L2": "H2"}),
+    ("480Y/277 V", "120/240 V", "isolating", "123N", {"L1": "H1", "N": "H0"}),
+    ("480Y/277 V", "120/240 V", "isolating", "12", {"L1": "H1"}),
+    ("480Y/277 V", "480Y/277 V", "zigzag", "123", {"L1": "H1", "L2": "H2", "L3": "H3"}),
 ]  # fmt: skip
 
 
@@ -546,3 +550,56 @@ def test_what_is_taken_for_granted_is_told() -> None:
     for what in CONNECTIONS:
         for text in transformer_assumptions(what.unit, neutral_arrives=what.neutral):
             assert text.endswith(".")
+
+
+TOLD = [
+    # The words that make the difference, by connection; a neutral that arrives; common practice.
+    ("480 V delta", "480 V delta", "zigzag", False, ["zigzag transformer"]),
+    ("480Y/277 V", "208Y/120 V", "auto", True, ["of an autotransformer", "three cores"]),
+    ("480 V delta", "240 V delta", "auto", False, ["of an autotransformer", "brought out nowhere"]),
+    ("480 V", "240 V", "auto", False, ["of an autotransformer"]),
+    ("480 V delta", "120/240 V delta", "open delta", False, ["two equal units"]),
+    ("480Y/277 V", "120/240 V delta", "open delta", False, ["two equal units"]),
+    ("480 V delta", "120/240 V delta", "isolating", False, ["three equal units"]),
+    ("480 V delta", "208Y/120 V", "isolating", False, ["leads the lower by 30"]),
+    ("480Y/277 V", "240 V delta", "isolating", True, ["leads the lower by 30"]),
+    ("480Y/277 V", "240 V delta", "isolating", False, ["by 30 degrees", "holds it to the middle"]),
+    ("480Y/277 V", "208Y/120 V", "isolating", True, ["no tertiary winding"]),
+    ("480Y/277 V", "208Y/120 V", "isolating", False, ["an uneven load or a fault shifts it"]),
+    ("480 V delta", "240 V delta", "isolating", False, []),
+    ("480Y/277 V", "120/240 V", "isolating", False, []),
+]
+
+
+@pytest.mark.parametrize(("primary", "secondary", "form", "arrives", "words"), TOLD)
+def test_what_is_told_of_each_connection(
+    primary: str, secondary: str, form: str, *, arrives: bool, words: list[str]
+) -> None:
+    told = transformer_assumptions(
+        transformer(primary, secondary, form=form), neutral_arrives=arrives
+    )
+    assert len(told) == len(words)
+    for text, part in zip(told, words, strict=True):
+        assert part in text
+        assert ("0.5 % of its rated current" in text) == (
+            form == "zigzag" or "three separate cores" in text
+        )
+
+
+def test_the_parts_of_a_tapped_winding_have_names() -> None:
+    """Two halves of 240 V on 480 V: 4:1 each; the taps of a bank bear the number of its unit."""
+    circuit = Circuit(60.0, LEAKAGE)
+    add_transformer(circuit, "T", transformer("480 V", "120/240 V"))
+    assert [(u.id, u.p1, u.p2, u.s1, u.s2) for u in circuit.transformers] == [
+        ("winding T 1", "T:H1", "T:H0", "T/winding:1", "T:N"),
+        ("winding T 2", "T:H1", "T:H0", "T:N", "T/winding:2"),
+    ]
+    assert [u.ratio for u in circuit.transformers] == pytest.approx([4, 4])
+    (leakage,) = circuit.sections
+    assert (leakage.id, leakage.names) == ("leakage T", ("1", "2"))
+    assert (leakage.starts, leakage.ends) == (("T/winding:1", "T/winding:2"), ("T:L1", "T:L2"))
+    bank = Circuit(60.0, LEAKAGE)
+    add_transformer(bank, "B", transformer("480 V delta", "120/240 V delta"))
+    tapped = [u.id for u in bank.transformers if u.id[-1] in "ab"]
+    assert tapped == ["winding B 3a", "winding B 3b"]
+    assert [s.id for s in bank.sections if len(s.names) == 2] == ["leakage B 3"]
