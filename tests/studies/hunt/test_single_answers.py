@@ -124,11 +124,8 @@ def test_instruments_are_as_coarse_as_they_are() -> None:
         assert meter.name == name
         assert 0 <= meter.relative < 0.3
         assert meter.most > 0
-        assert (
-            math.isinf(meter.input) == (not meter.measures & {Quantity.VOLTAGE})
-            or Quantity.VOLTAGE not in meter.measures
-        )
-    assert DRIVEN == {Quantity.RESISTANCE, Quantity.LOOP, Quantity.EARTH_LOOP}
+        if Quantity.VOLTAGE in meter.measures:
+            assert math.isfinite(meter.input)
     plain = Instrument("x", frozenset(), 0.02, 0.3, math.inf, math.inf, 0.0, "")
     assert plain.uncertainty(-10.0) == plain.uncertainty(10.0) == pytest.approx(0.5 / math.sqrt(3))
 
@@ -149,7 +146,8 @@ def test_a_point_in_the_plane_is_found(angle: float) -> None:
     # h out of the plane adds h^2 to every square
     out = [math.hypot(x, 30.0) for x in d]
     lifted = closure(480.0, (out[0], out[1], out[2]), 1.0)
-    assert (lifted.shift, lifted.residual) == (pytest.approx(50.0), pytest.approx(30.0))
+    assert lifted.shift == pytest.approx(50.0)
+    assert lifted.residual == pytest.approx(30.0)
     # 2 sigma max(d)/sqrt(3) over 2 h
     assert lifted.sigma == pytest.approx(max(*out, 480.0) / math.sqrt(3) / 30.0)
     small = [math.sqrt(x * x - 900) for x in d]
