@@ -170,6 +170,7 @@ def test_a_repeat_is_a_contradiction_beyond_both_instruments() -> None:
     assert said(1.73) == ()
     (found,) = said(1.74)
     assert found.readings == (1, 2)  # type: ignore[attr-defined]
+    assert found.shift == 0.0  # type: ignore[attr-defined]
     assert found.sigma == pytest.approx(0.3 * math.sqrt(2 / 3))  # type: ignore[attr-defined]
     assert found.residual == pytest.approx(0.74)  # type: ignore[attr-defined]
     assert "readings 1 and 2 are of the same thing" in found.text  # type: ignore[attr-defined]

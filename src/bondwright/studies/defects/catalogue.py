@@ -187,8 +187,9 @@ def _small(network: Network, run: PlannedRun, wire: Sequence[str], what: str) ->
         msg = f"run {run.id!r} has a bonding wire in the circuit and none in the plan"
         raise ValueError(msg)
     plan = network.plan
+    # Each wire by itself: the sets that share the whole are wires of their own here.
     own = lead_impedance(run.metal, run.length, plan.frequency, plan.temperature).real
-    added = own * (1 / SMALL_PART - 1)
+    added = own * run.metal.sets * (1 / SMALL_PART - 1)
     return _make(
         DefectKind.EGC_SMALL,
         run.id,
