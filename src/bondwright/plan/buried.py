@@ -17,6 +17,10 @@ from bondwright.site.ground_checks import geometry_given
 from bondwright.units import INCH, Dimension, UnitSystem, show, wanted_units
 
 
+_THIN_M: Final = 0.1
+"""Below this a measure is told in inches or millimetres, as people measure it."""
+
+
 @dataclass(frozen=True, slots=True)
 class Laid:
     """An electrode as metal in the ground.
@@ -77,7 +81,7 @@ class _Measures:
         if value is not None:
             return value
         found = self.usual.geometry[self.given.kind][key]
-        if key != "diameter":
+        if key != "diameter" and found >= _THIN_M:
             text = self.long(found)
         else:
             us = (self.system or wanted_units()) == "us"
