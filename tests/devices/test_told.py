@@ -485,3 +485,37 @@ def test_a_ground_fault_element_in_words() -> None:
     assert slow == pytest.approx((880.0, 0.42))
     assert [s.title[:20] for s in found.sources] == ["ground-fault element"]
     assert DeviceKind.ELECTRONIC is rated("1200 A electronic breaker").kind
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        (
+            "400 A electronic breaker, long 0.8, short 2 kA 0.1 s",
+            "The long-time delay may be anything from 2 s to 24 s at 6 times the pickup, for it "
+            "was not given.",
+        ),
+        ("400 A electronic breaker, long 0.8 12 s, short 2 kA 0.1 s", ""),
+    ],
+)
+def test_half_of_the_long_time_settings(text: str, told: str) -> None:
+    found = of(text)
+    assert (told in found.assumptions) is bool(told)
+    titles = [source.title for source in found.sources]
+    assert any("usual span" in title for title in titles) is bool(told)
+
+
+def test_a_little_later_is_late() -> None:
+    """Ahead 1 s, near 1.5 s from the same current on: not selective at all."""
+    ahead, near = Edge(((100.0, 1.0),)), Edge(((100.0, 1.5),))
+    found = selectivity(TimeBand(ahead, ahead), TimeBand(near, near), 400.0)
+    assert (found.total, found.limit_a) == (False, 100.0)
+    just = Edge(((100.0, 1.0 + 1e-10),))
+    assert selectivity(TimeBand(ahead, ahead), TimeBand(just, just), 400.0).total
+
+
+def test_an_unknown_curve_names_its_device() -> None:
+    with pytest.raises(CatalogError) as found:
+        band(rated("100 A breaker, curve main"))
+    assert str(rated("100 A breaker, curve main")) in str(found.value)
+    assert of("30 A BS 3036 fuse").melts_i2t is None

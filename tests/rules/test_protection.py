@@ -135,3 +135,120 @@ def test_an_impedance_grounded_system_needs_none() -> None:
     result = _shop("1200 A", ties={"resistor": {"at": "main", "resistance": "55 ohm"},
                                    "t": {"at": "T1"}})  # fmt: skip
     assert not {SERVICE, FEEDER} & rules_of(result)
+
+
+# --- in words --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("device", "reasons"),
+    [
+        ("1200 A breaker", ("The description doesn't say whether it has it.",)),
+        (
+            "1200 A electronic breaker",
+            ("The electronic trip unit is described without a ground-fault element.",),
+        ),
+        ("1200 A breaker, ground fault 600 A", ("The description doesn't say its delay.",)),
+        (
+            "3000 A electronic breaker, ground fault 1300 A 1.5 s",
+            ("It picks up at 1300 A, above 1200 A.", "It waits 1.5 s, longer than 1 s."),
+        ),
+        (
+            "3000 A electronic breaker, ground fault 1300 A",
+            ("It picks up at 1300 A, above 1200 A.",),
+        ),
+        (
+            "1200 A electronic breaker, ground fault 600 A 0.4 s",
+            ("It picks up at 600 A and waits 0.4 s.",),
+        ),
+    ],
+)
+def test_reasons_of_settings(device: str, reasons: tuple[str, ...]) -> None:
+    assert settings_verdict(DeviceRating.parse(device), NEEDED)[1] == reasons
+
+
+def test_what_is_asked_in_words() -> None:
+    """NEC 230.95: more than 150 V to ground, 1000 A or more; 1200 A, 1 s at 3000 A (confirmed)."""
+    assert NEEDED.clause == "NEC 2023 230.95"
+    assert NEEDED.because == (
+        "solidly grounded wye with 277 V to ground (limit 150 V) and a disconnect of 1000 A "
+        "(limit 1000 A)"
+    )
+    found = finding(_shop("1200 A"), SERVICE)
+    assert (found.where, found.title) == ("main", "ground-fault protection of equipment needed")
+    assert found.text.endswith("The description doesn't say whether it has it.")
+    assert found.cure == (
+        "See that it has: set to at most 1200 A, opening within 1 s at 3000 A, tested when "
+        "installed."
+    )
+    lacking = finding(_shop("1200 A electronic breaker"), SERVICE)
+    assert lacking.cure.startswith("Fit or set it, with the supply off: to at most 1200 A")
+
+
+@pytest.mark.parametrize(
+    ("system", "told"),
+    [
+        ("480 V delta", True),
+        ("240 V delta", True),
+        ("120/240 V delta", False),
+        ("600 V delta", True),
+    ],
+)
+def test_detectors_of_an_ungrounded_system(system: str, told: bool) -> None:
+    """NEC 250.21(B): not less than 120 V and not more than 1000 V (from memory)."""
+    site = {
+        "site": "mill",
+        "sources": {"utility": {"system": system, "available": {"current": "10 kA"}}},
+        "places": {"main": {"kind": "service", "main": "100 A breaker"}},
+        "runs": {
+            "service": {"from": "utility", "to": "main", "length": "9 ft", "lines": "1 AWG Cu"}
+        },
+    }
+    result = planned(site)
+    assert ("ground-detector" in rules_of(result)) is told
+    if told:
+        found = finding(result, "ground-detector")
+        assert (found.severity, found.where) == (Severity.NOTE, "utility")
+        assert (found.title, found.clause) == ("ungrounded system", "NEC 2023 250.21(B)")
+        assert found.text.startswith(f"{system} has no neutral to ground.")
+
+
+@pytest.mark.parametrize(
+    ("system", "main", "against"),
+    [
+        ("480Y/277 V", "1000 A breaker", True),
+        ("480Y/277 V", "900 A breaker", False),
+        ("208Y/120 V", "1200 A breaker", False),
+    ],
+)
+def test_an_old_feeder_behind_ground_fault_protection_is_none(
+    system: str, main: str, against: bool
+) -> None:
+    """NEC 250.32(B)(1) exception 1 (from memory): no ground-fault protection ahead of it."""
+    site = {
+        "site": "two buildings",
+        "describes": "as found",
+        "sources": {"utility": {"system": system, "available": {"current": "20 kA"}}},
+        "places": {
+            "house": {"kind": "service", "main": main, "building": "one"},
+            "shed": {"kind": "panel", "main": "60 A breaker", "building": "two"},
+        },
+        "runs": {
+            "service": {"from": "utility", "to": "house", "length": "9 ft",
+                        "lines": "4 x 500 kcmil Cu"},
+            "feeder": {"from": "house", "to": "shed", "length": "90 ft", "lines": "6 AWG Cu",
+                       "device": "60 A breaker", "egc": "none", "installed": 1990,
+                       "raceway": {"kind": "pvc", "size": "1-1/4 in"}},
+        },
+        "ties": {"main": {"at": "house", "by": "bus"}, "old": {"at": "shed", "by": "strap"}},
+        "electrodes": {
+            "rod": {"kind": "rod", "at": "house", "conductor": "6 AWG Cu"},
+            "shed rod": {"kind": "rod", "at": "shed", "conductor": "6 AWG Cu"},
+        },
+    }  # fmt: skip
+    found = planned(site)
+    if against:
+        text = finding(found, "tie-load-side").text
+        assert "ground-fault protection of equipment is ahead of it" in text
+    else:
+        assert "old-three-wire-feeder" in rules_of(found)
