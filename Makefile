@@ -44,8 +44,9 @@ check: setup ## The gate: format, lint, types, import directions, changelog, the
 	$(BIN)/python scripts/check_changelog.py
 	$(BIN)/python scripts/check_page.py
 
-mutation: setup ## Spoil the rules and the plan on purpose and count what the tests notice (NUMBER=n)
-	$(BIN)/python scripts/mutate.py $(if $(NUMBER),--number $(NUMBER)) --workers $(WORKERS)
+mutation: setup ## Spoil the code on purpose and count what the tests notice (PART="network" NUMBER=n SEED=n)
+	$(BIN)/python scripts/mutate.py $(if $(PART),--part "$(PART)") $(if $(NUMBER),--number $(NUMBER)) \
+	  $(if $(SEED),--seed $(SEED)) --workers $(WORKERS)
 
 audit: setup ## Ask public advisories about every locked package; without a network it says so
 	$(BIN)/python scripts/supply.py audit
