@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from bondwright.studies.defects.catalogue import ADDED_TIE_OHM
+from bondwright.studies.flows import Carrier, Flow
 from bondwright.studies.loops import Via, field_of, net_of_field, nets_of, study_loops, told
 from tests.plan.sites import described
 from tests.studies.sites import SUBPANEL, network
@@ -72,3 +75,86 @@ def test_field_of_a_net_current() -> None:
 
 def test_no_flows_no_nets() -> None:
     assert nets_of([]) == []
+
+
+# --- told --------------------------------------------------------------------------------------
+
+
+def test_a_loop_is_told_from_place_to_place() -> None:
+    """10 A of load on equal wires: about 5 A by metal, through both ties, home on the neutral."""
+    found = study_loops(network(SUBPANEL, loads=True))
+    loop = next(one for one in found.loops if one.current.flow.id == "feeder")
+    text = told(loop)
+    places = [step.from_ for step in loop.steps] + [loop.steps[-1].to]
+    for step in loop.steps:
+        what = (
+            f"feeder {step.conductor}" if step.via is Via.METAL else f"{step.via.value} {step.id}"
+        )
+        assert f"{step.from_} > ({what}, {step.amperes:.3g} A)" in text
+    assert text.count(" > ") == 2 * len(loop.steps)
+    assert text.endswith(f" > {places[-1]}")
+    named = told(loop, {"stray screw": "the green screw", "bond": "the main one"})
+    assert "(tie the green screw," in named
+    assert "stray screw" not in named
+    by = {step.via: step for step in loop.steps}
+    assert by[Via.METAL].amperes == pytest.approx(loop.current.flow.amperes)
+    assert by[Via.METAL].amperes + by[Via.NEUTRAL].amperes == pytest.approx(10, rel=0.05)
+    for step in loop.steps:
+        if step.via is Via.TIE:
+            assert step.amperes == pytest.approx(by[Via.METAL].amperes)
+            assert step.from_ == step.to
+    assert {by[Via.NEUTRAL].from_, by[Via.NEUTRAL].to} == {"main", "sub"}
+    assert (by[Via.NEUTRAL].id, by[Via.NEUTRAL].conductor) == ("feeder", "N")
+
+
+def test_current_by_the_earth_goes_from_rod_to_rod() -> None:
+    """Rods at both ends beside the neutral of a feeder: its drop over the way by the soil."""
+    rods = {
+        "rod": {"kind": "rod", "at": "main", "resistance": "25 ohm", "conductor": "6 AWG Cu"},
+        "sub rod": {"kind": "rod", "at": "sub", "resistance": "25 ohm", "conductor": "6 AWG Cu"},
+    }
+    load = {"kind": "panel", "loads": [{"on": "L1-N", "power": "6 kW"}]}
+    base = described(
+        SUBPANEL,
+        electrodes=rods,
+        places__sub=load,
+        runs__feeder__egc="none",
+        sources__bench__electrode="5 ohm",
+    )
+    found = study_loops(network(base, loads=True))
+    loop = next(one for one in found.loops if one.current.flow.id == "sub rod")
+    vias = [step.via for step in loop.steps]
+    assert Via.EARTH in vias
+    assert Via.NEUTRAL not in vias
+    assert "earth" in loop.closed_by
+    # 60 ft of 6 AWG (NEC chapter 9 table 8) put the far neutral 1.47 V up at 50 A, 10 ft the source
+    # 0.25 V down; currents into the soil by 25, 25 and 5 ohm sum to nothing (Kirchhoff)
+    amps = 6000 / 120 * 0.97  # the load's voltage is some 3 % low
+    up, down = (amps * 0.491e-3 * feet for feet in (60, 10))
+    main = -(up / 25 - down / 5) / (1 / 25 + 1 / 25 + 1 / 5)
+    by_hand = (up + main) / 25
+    assert loop.current.flow.amperes == pytest.approx(by_hand, rel=0.05)
+    assert "earth" in told(loop)
+
+
+def test_nets_are_sums_of_phasors() -> None:
+    """3 A out and 2 A home by the neutral, 0.5 A by the ground wire: half an A is missing."""
+    found = study_loops(network(SUBPANEL, loads=True))
+    flow = next(f for f in found.stray.flows if f.carrier is Carrier.RUN and f.id == "feeder")
+
+    def made(run: str, terminal: str, current: complex) -> Flow:
+        return replace(flow, id=run, terminal=terminal, current=current)
+
+    flows = [
+        made("a", "L1", 3), made("a", "N", -2), made("a", "G", -0.5),
+        made("b", "L1", 5j), made("b", "L2", -5j), made("b", "G", 0.0),
+        made("c", "L1", 2j), made("c", "N", -2), made("c", "G", 0.0),
+        replace(flow, carrier=Carrier.TIE, id="t", current=9 + 0j),
+    ]  # fmt: skip
+    nets = nets_of(flows)
+    assert [net.run for net in nets] == ["c", "a"]
+    assert nets[0].amperes == nets[0].wires == pytest.approx(8**0.5)
+    assert nets[1].amperes == pytest.approx(0.5)
+    assert nets[1].wires == pytest.approx(1.0)
+    # a meter half a metre off: mu0 I / (2 pi r)
+    assert nets[1].field(0.5) == pytest.approx(2e-7 * 0.5 / 0.5)
