@@ -235,7 +235,8 @@ def test_a_piece_that_kills_workers_is_named(
 
     def deadly(_work: object, number: int) -> bytes:
         if number == 2:
-            raise KilledWorker("task", None, 3)
+            last: Any = None
+            raise KilledWorker("task", last, 3)
         return packed({"square": np.array([number])})
 
     monkeypatch.setattr(running, "piece", deadly)
@@ -285,8 +286,8 @@ def test_no_dask_no_scheduler_no_workers(monkeypatch: pytest.MonkeyPatch) -> Non
 # --- samples ---------------------------------------------------------------------------------
 
 
-def ranged(**more: Any) -> Site:
-    found = with_values(SITE, {("runs", "branch", "length"): Range(10, 60), **more})
+def ranged() -> Site:
+    found = with_values(SITE, {("runs", "branch", "length"): Range(10, 60)})
     assert isinstance(found, Site)
     return found
 
