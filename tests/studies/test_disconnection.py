@@ -366,3 +366,64 @@ def test_a_summary_says_what_cannot_be_told() -> None:
 
     unsure = [replace(found[0], verdict=CANNOT), *found[1:]]
     assert "1 can't be told" in summary_sentence(unsure)
+
+
+def test_every_field_of_a_circuit() -> None:
+    """B32: 5 x 32 A = 160 A, 230 V / 160 A = 1.4375 ohm, 0.4 s of table 41.1 (confirmed)."""
+    found = _study(FLAT)["cooker"]
+    assert (found.place, found.device) == ("cooker", "B32, class 3, interrupts 6 kA")
+    assert (found.residual_device, found.final, found.u0_v) == ("", True, 230.0)
+    assert found.earthing.value == "TN-C-S"
+    assert found.current_a * found.loop_ohm == pytest.approx(230, rel=1e-6)
+    assert (found.limit_ohm, found.earth_ohm, found.allowed_s) == (1.4375, None, 0.4)
+    # The gate of IEC 60898-1: beyond 5 times the rating within 0.1 s.
+    assert (found.takes_s, found.opens) == (0.1, found.device)
+    assert found.clause == "IEC 60364-4-41 411.3.2"
+    assert "160 A" in found.because[2]
+    board = _study(FLAT)["consumer unit"]
+    assert not board.final
+    rod = _study(COTTAGE)["sockets"]
+    assert rod.earthing.value == "TT"
+    assert rod.residual_device == rod.device != ""
+    assert rod.limit_ohm == pytest.approx(50 / 0.03)
+    assert rod.allowed_s == 0.2
+    # 5 times the residual current and more: 40 ms (IEC 61008-1, confirmed).
+    assert rod.takes_s == pytest.approx(0.04)
+    hall = _study(HALL)["must pump"]
+    assert hall.current_a == pytest.approx(230 * math.sqrt(3) / 2 / hall.loop_ohm, rel=1e-6)
+    assert hall.because[-1] == "First fault: RA x Id = 5 ohm x 0.06 A = 0.3 V; at most 50 V."
+
+
+def test_only_bolted_faults_of_a_line_to_metal_count() -> None:
+    from bondwright.studies.fault_list import arcing, possible_faults
+    from bondwright.studies.fault_model import FaultKind
+    from bondwright.studies.faults import study_fault
+
+    network = without_metal(network_of(FLAT))
+    bolted = faults_to_metal(network)
+    arcs = arcing([one.fault for one in bolted])
+    others = possible_faults(network, [FaultKind.LINE_TO_NEUTRAL, FaultKind.LINE_TO_EARTH])
+    more = [study_fault(network, fault) for fault in (*arcs[:3], *others[:4])]
+    plain = study_disconnection(network, bolted)
+    assert study_disconnection(network, (*bolted, *more)) == plain
+    assert study_disconnection(network, more) == ()
+
+
+@pytest.mark.parametrize(
+    ("system", "volts"),
+    [
+        ("400Y/230 V", 230.0),
+        ("400 V delta", 230.0),  # 230.94, which table 41.1 has at 230
+        ("690 V delta", 400.0),  # 398.4
+        ("208 V delta", 120.0),  # 120.09
+        ("230 V", 230.0),
+        ("500 V delta", 500 / math.sqrt(3)),  # none of them
+    ],
+)
+def test_nominal_voltages_to_earth(system: str, volts: float) -> None:
+    from bondwright.catalog.systems import VoltageSystem
+    from bondwright.studies.disconnection import to_earth
+
+    assert to_earth(VoltageSystem.parse(system)) == pytest.approx(volts, rel=1e-3)
+    if volts in (120.0, 230.0, 400.0):
+        assert to_earth(VoltageSystem.parse(system)) == pytest.approx(volts, rel=1e-9)

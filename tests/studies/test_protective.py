@@ -75,3 +75,53 @@ def test_settled_plans(which: str) -> None:
     done = settled_plan(made)
     assert (done is made) is (which == "nec")
     assert all(row.verdict is Verdict.HOLDS for row in done.schedule)
+
+
+@pytest.mark.parametrize(
+    ("pe", "device", "length", "remark", "title", "cure"),
+    [
+        # 58 % and 75 % too small: 2.5 and 1.5 mm2 of the 6 mm2 that table 54.7 asks for.
+        (
+            "2.5 mm2 Cu", "B32, class 3, interrupts 6 kA", "10 m",
+            "2.5 mm2 Cu where 6 mm2 Cu is asked: 58 % too small by the table; it bears the heat "
+            "of the fault, and that is enough",
+            "", "",
+        ),
+        (
+            "1.5 mm2 Cu", "B32, class 3, interrupts 6 kA", "10 m",
+            "1.5 mm2 Cu where 6 mm2 Cu is asked: 75 % too small by the table; whether it bears "
+            "the heat of the fault can't be told",
+            "whether the protective conductor bears a fault", "Give the maker's figure",
+        ),
+        (
+            "1.5 mm2 Cu", "63 A gG fuse", "20 m",
+            "1.5 mm2 Cu where 6 mm2 Cu is asked: 75 % too small by the table; it doesn't bear "
+            "the heat of the fault either",
+            "protective conductor too small for the heat of a fault",
+            "Use 6 mm2 Cu or larger, with the supply off.",
+        ),
+    ],
+)  # fmt: skip
+def test_what_is_told_of_each(
+    pe: str, device: str, length: str, remark: str, title: str, cure: str
+) -> None:
+    (one,), made, told = _settled(pe, device, **{"runs__cooker circuit__length": length})
+    row = item(made, "PE cooker circuit")
+    assert (row.remark, row.verdict) == (remark, one.verdict)
+    assert (one.run, str(one.conductor)) == ("cooker circuit", pe)
+    assert [text.partition(":")[0] for text in one.because] == [
+        "Fault at its far end",
+        "Fault at its near end",
+    ]
+    assert row.required is not None
+    assert set(one.because) <= set(row.required.because)
+    if not title:
+        assert told == ()
+        return
+    (finding,) = told
+    assert (finding.where, finding.title) == ("cooker circuit", title)
+    assert finding.cure.startswith(cure)
+    assert finding.text.startswith(f"{pe} is smaller than the table asks. Fault at its far end: ")
+    assert finding.clause == "IEC 60364-5-54 543.1.2"
+    # (115 x 1.5)^2 = 29,756 A2 s by table A.54.3 (confirmed)
+    assert "29,756 A2 s" in finding.text

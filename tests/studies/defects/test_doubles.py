@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import random
 
 import numpy as np
@@ -117,3 +118,16 @@ def test_nothing_to_try_on_a_site_of_one_place() -> None:
     site = build(plan(large_site(1, 0)), loads=False)
     singles = defects(site)
     assert together_possible(singles).count() == len(list(doubles(singles)))
+
+
+def test_no_pairs_come_to_nothing() -> None:
+    sweeper = Sweeper(ten_sites()[9][1])
+    none = np.zeros(0, dtype=np.int64)
+    found = follow_pairs(sweeper.faults, sweeper.faulty, none, none)
+    one = follow_pairs(sweeper.faults, sweeper.faulty, np.array([-1]), np.array([0]))
+    for field in dataclasses.fields(Followed):
+        empty, full = (np.asarray(getattr(x, field.name)) for x in (found, one))
+        assert len(empty) == 0
+        assert len(full) == 1
+        assert empty.dtype == full.dtype, field.name
+    assert len(harm(found)) == 0
