@@ -82,8 +82,8 @@ PARTS: Final[Mapping[str, Part]] = {
         ("tests/network", "tests/cases/test_faults.py", "tests/stories/test_story_25_clamp.py"),
         seen=(1,),
     ),
-    "devices": Part(("devices",), ("tests/devices",), seen=(1,)),
-    "safety": Part(("safety",), ("tests/safety",), seen=(1,)),
+    "devices": Part(("devices",), ("tests/devices",), seen=(1, 2027)),
+    "safety": Part(("safety",), ("tests/safety",), seen=(1, 2027)),
     "earth": Part(
         ("earth",),
         (
@@ -419,7 +419,9 @@ def page(runs: Mapping[str, Run]) -> str:
             "with a decorator such as a cache, is not mutated. A mutant that no test reaches",
             "counts as alive, and so does one whose tests ran on until they were stopped. Of each",
             "part only the tests meant for it are run, and of those none that read the source",
-            "files, make up sites at random, need Dask or take a minute.",
+            "files, make up sites at random, need Dask or take a minute. Every mutant starts from",
+            "a process that has run no test, so that nothing remembered hides it; those of rules",
+            "and plan start from one that has.",
             *(line for name, run in known.items() for line in _section(name, run)),
         ]
     )
@@ -440,8 +442,8 @@ def _line(name: str, run: Run) -> str:
 
 def _section(name: str, run: Run) -> list[str]:
     seen = (
-        f"Tests had been written with an eye on what lived with the seeds "
-        f"{', '.join(map(str, run.seen))}."
+        f"Tests had been written with an eye on what lived with "
+        f"seed{'s' * (len(run.seen) > 1)} {', '.join(map(str, run.seen))}."
         if run.seen
         else "No tests had been written for what lived with any seed."
     )

@@ -87,8 +87,8 @@ def test_a_survivor_counts_against_it(folder: Path) -> None:
     ("seen", "words"),
     [
         ((), "No tests had been written for what lived with any seed.\nThe seed of this run is 7."),
-        ((1, 2), "with the seeds 1, 2.\nThe seed of this run is 7."),
-        ((1, 7), "with the seeds 1, 7.\nThe seed of this run is 7, one of them."),
+        ((1, 2), "with seeds 1, 2.\nThe seed of this run is 7."),
+        ((7,), "with seed 7.\nThe seed of this run is 7, one of them."),
     ],
 )
 def test_the_page_says_whether_tests_were_written_for_its_seed(

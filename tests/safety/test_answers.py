@@ -5,6 +5,7 @@ from typing import Any
 
 import pytest
 
+from bondwright.catalog.sources import CatalogError
 from bondwright.safety.outdoor import permissible_touch_verdict
 from bondwright.safety.person import BodyPath, Person, SkinState, touch_assessment
 from bondwright.safety.touch import (
@@ -203,6 +204,16 @@ def test_held_longer_than_the_zones_reach() -> None:
     assert (longer.verdict, longer.can_let_go, longer.zone) == ("dangerous", False, Zone.AC_3)
     # 4 mA are let go of
     assert touch_assessment(230.0, 57_000, math.inf).verdict == "bearable"
+
+
+def test_a_path_that_has_no_factor_is_named_with_those_that_have() -> None:
+    with pytest.raises(CatalogError) as found:
+        zone(0.1, 1.0, "nose to knee")
+    assert (found.value.text, found.value.problem) == (
+        "nose to knee",
+        "no heart-current factor is held",
+    )
+    assert "'left hand to feet', 'both hands to feet'" in str(found.value)
 
 
 # --- withstand -------------------------------------------------------------------------------
