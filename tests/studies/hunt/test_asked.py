@@ -17,6 +17,12 @@ from bondwright.studies.hunt.nuisance import network_at
 from bondwright.studies.hunt.ports import across, through, within
 from bondwright.studies.hunt.readings import Reading, read_readings
 from bondwright.studies.hunt.settings import settings
+from bondwright.studies.hunt.staged import (
+    TEST_WATTS,
+    with_loads_off,
+    with_power_off,
+    with_test_load,
+)
 from tests.studies.hunt.hunting import HEAD, hall, planned
 
 
@@ -337,3 +343,66 @@ def test_a_table_of_nothing() -> None:
     (problem,) = caught.value.problems
     assert (problem.file, problem.line, problem.column) == ("r.csv", 1, 1)
     assert problem.hint == "give at least one row under the heading"
+
+
+# --- states that a proposal brings about -----------------------------------------------------
+
+
+def test_a_heater_at_the_outlet() -> None:
+    """Of the outlet and all between it and the source, and of ties and metal; nothing aside."""
+    found = with_test_load(NETWORK)
+    wheres = {item.reading.where for item in found}
+    assert {"bench", "B1", "P1", "F1", "main", "rod", "water"} <= wheres
+    assert not {"P2", "F2"} & wheres
+    for item in found:
+        reading = item.reading
+        assert reading.state == f"no load; test load {TEST_WATTS / 1000:g} kW at bench"
+        assert item.how.endswith("a 1.5 kW heater plugged in at bench")
+        assert reading.moment.test is not None
+        assert not reading.moment.loads
+        assert item.setup == settings().costs["test load plugged in"]
+        assert not reading.of.endswith("-earth")
+    of = {(i.reading.where, i.reading.of) for i in found}
+    assert {("F1", "all"), ("F1", "wires"), ("F1", "EGC"), ("rod", "")} <= of
+    assert not {("F1", "N"), ("F1", "L1")} & of
+
+
+def test_every_load_off() -> None:
+    found = with_loads_off(NETWORK)
+    for item in found:
+        assert item.reading.state == "no load"
+        assert item.reading.moment == Moment(loads=False)
+        assert item.how.endswith(
+            "with every load off at its own switch or unplugged, the supply on"
+        )
+        assert item.setup == settings().costs["loads switched off"]
+    of = {(i.reading.where, i.reading.of) for i in found}
+    assert {("main", "G-earth"), ("F1", "EGC"), ("F1", "L1"), ("rod", "")} <= of
+    assert ("F1", "N") not in of
+    assert ("P1", "N-G") not in of
+
+
+def test_the_power_off() -> None:
+    """Metal to metal along every run, neutral to metal at ties and outlets, neighbours."""
+    found = {item.how: item for item in with_power_off(NETWORK)}
+    tail = ", with the power off, locked out and proved dead"
+    words = {how.removeprefix("resistance, ").removesuffix(tail): i for how, i in found.items()}
+    assert set(words) == {
+        "metal of P1 to metal of main",
+        "metal of P2 to metal of main",
+        "metal of bench to metal of P1",
+        "neutral to metal at main",
+        "neutral to metal at bench",
+        "metal of P1 to metal of P2",
+    }
+    one = words["metal of P1 to metal of main"].reading
+    assert (one.where, one.of, one.state) == ("P1", "G-main:G", "power off")
+    assert one.terms == ((across("P1:G", "main:G"), 1.0),)
+    assert one.moment == Moment(power=False)
+    tie = words["neutral to metal at main"].reading
+    assert (tie.of, tie.instrument.name) == ("N-G", "low-ohm meter")
+    assert tie.quantity is Quantity.RESISTANCE
+    for item in found.values():
+        assert item.sort == "power off test"
+        assert item.cost == settings().costs["power off test"]
+        assert item.setup == settings().costs["power switched off"]

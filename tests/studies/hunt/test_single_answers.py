@@ -4,17 +4,23 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
 
 from bondwright.network.build import Network, build
 from bondwright.network.circuit import EARTH
+from bondwright.studies.hunt.candidates import bare
+from bondwright.studies.hunt.causes import _alone
 from bondwright.studies.hunt.consistency import Sort, closure, contradictions
 from bondwright.studies.hunt.information import information
 from bondwright.studies.hunt.instruments import Instrument, Quantity, instruments
+from bondwright.studies.hunt.likelihood import OVER_SPREAD, folded, log_density
 from bondwright.studies.hunt.looked_at import DOUBT, FEWEST, LEAST, _middle, looked_at, rivals
 from bondwright.studies.hunt.noticed import MISTAKEN, Priors
+from bondwright.studies.hunt.nuisance import KnownLoad, Unknowns
 from bondwright.studies.hunt.ports import Ports, across, is_there, through, within
 from bondwright.studies.hunt.settings import settings
 from bondwright.studies.hunt.table import COLUMNS, NEEDED, Problems, Row, csv_rows, yaml_rows
@@ -397,3 +403,65 @@ def test_priors_of_two_defects_together() -> None:
     together = (1 - 0.5 * 0.8) * (1 - 0.1 * (1 - MISTAKEN))
     assert seen.of(both) == pytest.approx(math.log(0.02 * together) + further)
     assert seen.beside(a, [b]) == pytest.approx([math.log(0.02 * together) + further])
+
+
+# --- normal deviations -----------------------------------------------------------------------
+
+
+def test_the_density_of_normal_deviations() -> None:
+    """Two correlated deviations by the textbook formula."""
+    c = np.array([[4.0, 1.0], [1.0, 9.0]])
+    d = np.array([1.0, -2.0])
+    expected = -d @ np.linalg.inv(c) @ d / 2 - math.log(2 * math.pi * math.sqrt(35))
+    assert log_density(d[None], c[None]) == pytest.approx([expected])
+
+
+def test_a_magnitude_may_be_of_either_sign() -> None:
+    """A meter shows 3 where -3.1 is expected: the deviation is 0.1, not 6.1."""
+    one = np.eye(1)[None]
+    assert folded(np.array([3.0]), np.array([[-3.1]]), one) == pytest.approx(np.array([[0.1]]))
+    assert folded(np.array([3.0]), np.array([[2.8]]), one) == pytest.approx(np.array([[0.2]]))
+
+
+def test_what_a_reading_says_given_all_others() -> None:
+    """Conditional normal by hand: mean m1 + c12/c22 (y2 - m2), variance c11 - c12^2/c22."""
+    meter = instruments()["load clamp"]
+    base = bare("x", Quantity.CURRENT, "a", "", (), meter)
+    y, m = np.array([10.0, 7.0]), np.array([[9.0, 6.0]])
+    c = np.array([[[4.0, 3.0], [3.0, 9.0]]])
+    used = [replace(base, number=k + 1, value=v, sigma=0.5) for k, v in enumerate(y)]
+    fits: Any = SimpleNamespace(mean=m, covariance=c, told=SimpleNamespace(size=m))
+    (first, second) = _alone(fits, 0, used)
+    for (expected, sigma, density), (own, other, i) in (
+        (first, (0, 1, 0)),
+        (second, (1, 0, 1)),
+    ):
+        cond = m[0, own] + 3.0 / c[0, other, other] * (y[other] - m[0, other])
+        var = c[0, own, own] - 9.0 / c[0, other, other]
+        assert expected == pytest.approx(cond)
+        assert sigma == pytest.approx(math.sqrt(var))
+        off = y[i] - cond
+        assert density == pytest.approx(-(off**2) / var / 2 - math.log(2 * math.pi * var) / 2)
+    # one over its range: how likely it is that there is more than it can show
+    over = [replace(used[0], over=True, value=12.0), used[1]]
+    expected, spread, beyond = _alone(fits, 0, over)[0]
+    assert expected == 9.0
+    assert spread == pytest.approx(0.5 + OVER_SPREAD * 9.0)
+    assert beyond == pytest.approx(math.log(0.5 * math.erfc((12 - 9) / spread / math.sqrt(2))))
+    assert _alone(fits, 0, []) == []
+
+
+def test_loads_that_were_known_at_a_time() -> None:
+    network = build(SITE, loads=True)
+    plain = Unknowns(network, ["", "noon"], {})
+    port, admittance = plain.loads[1]
+    known = {"noon": [KnownLoad(port, admittance, 0.01)]}
+    found = Unknowns(network, ["", "noon"], known)
+    assert found.known_at("noon").tolist() == [1]
+    assert found.known_at("").tolist() == []
+    # its place among the fitted ones stays, at nothing: it isn't asked for
+    start = found.load_at["noon"]
+    assert found.start[start + 1] == 0.0
+    assert found.start[start] != 0.0
+    assert len(found.electrodes) == 2  # the rod and the utility's own
+    assert found.count == plain.count
