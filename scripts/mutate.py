@@ -125,7 +125,7 @@ PARTS: Final[Mapping[str, Part]] = {
         ("tests/studies/defects",),
         # It tries every pair of a building's defects in ngspice, for a minute.
         ("tests/studies/defects/test_sweep.py::test_pairs_equal_ngspice",),
-        seen=(),
+        seen=(2027,),
     ),
     "studies/many, studies/spread": Part(
         ("studies/many", "studies/spread"),

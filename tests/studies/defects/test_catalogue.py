@@ -16,6 +16,7 @@ from bondwright.site.states import states
 from bondwright.studies.defects.alterations import Alteration, Break, Insert, Join, Lift, Swap
 from bondwright.studies.defects.catalogue import changes_of, defects
 from bondwright.studies.defects.kinds import JUMPER_M, WAYS, Defect, DefectKind, Weak
+from bondwright.studies.defects.model import Role, _role
 from bondwright.studies.defects.pairs import both, doubles
 from bondwright.units import FOOT
 from tests.plan.sites import described, planned
@@ -341,3 +342,25 @@ def test_a_loose_tie_has_its_ohms_in_series() -> None:
         found = solver.solve(changes_of(site, EVERY[label]), drawn, dead=True)
         beside = tie * way / (tie + way)
         assert abs(found.between("main:N", "main:G")) == pytest.approx(beside, rel=0.1)
+
+
+def test_what_part_each_change_of_two_defects_has() -> None:
+    """A swap is a shift and what it moves, wherever in the row they stand; the rest by itself."""
+    base = described(SUBPANEL, ties={"bond": {"at": "main", "by": "screw"}})
+    site = network(base)
+    items = {item.id: item for item in defects(site)}
+    swap, leak = items["neutral-egc-swapped/feeder"], items["line-leaks/sub/L1"]
+    neutral = items["neutral-open/supply"]
+    some = [*changes_of(site, leak), *changes_of(site, swap), *changes_of(site, neutral)]
+    assert [_role(some, k) for k in range(4)] == [
+        (Role.JOIN, 0),
+        (Role.SHIFT, 2),
+        (Role.MOVED, 1),
+        (Role.GAP, 3),
+    ]
+    turned = [*changes_of(site, swap), *changes_of(site, leak)]
+    assert [_role(turned, k) for k in range(3)] == [
+        (Role.SHIFT, 1),
+        (Role.MOVED, 0),
+        (Role.JOIN, 2),
+    ]
