@@ -517,3 +517,88 @@ def test_unknown_rules_are_refused_with_a_suggestion() -> None:
         bonding_jumper(supply("3/0 AWG Cu"), rules="nec2020")
     with pytest.raises(UnknownRulesError, match=r"known are|did you mean"):
         edition("bs7671")
+
+
+# --- in words --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("kind", "inches", "breaker", "feet", "reasons"),
+    [
+        # 250.118(A)(5) to (7) of 2023: 20 A and 60 A, 6 ft, trade size 1-1/4 (see above).
+        (
+            Flexible.LIQUIDTIGHT, 0.5, "25 A", 7,
+            ["overcurrent device 25 A is above 20 A (NEC 2023 250.118(A)(6))",
+             "length 7 ft is above 6 ft (NEC 2023 250.118(A)(6))"],
+        ),
+        (Flexible.LIQUIDTIGHT, 0.5, "20 A", 6, []),
+        (Flexible.LIQUIDTIGHT, 0.75, "20 A", 6, []),
+        (
+            Flexible.LIQUIDTIGHT, 1.5, "60 A", 6,
+            ["trade size is above 1-1/4 in (NEC 2023 250.118(A)(6))"],
+        ),
+        (Flexible.CONDUIT, 1.25, "20 A", 6, []),
+        # A tubing of any size: only its device and its length are limited.
+        (Flexible.TUBING, 2.0, "20 A", 6, []),
+    ],
+)  # fmt: skip
+def test_why_a_flexible_raceway_does_not_serve(
+    kind: Flexible, inches: float, breaker: str, feet: float, reasons: list[str]
+) -> None:
+    found, told = flexible_as_ground(kind, inches * INCH, device(breaker), feet * FOOT)
+    if reasons:
+        assert (found, list(told)) == (Verdict.FALLS_SHORT, reasons)
+    else:
+        assert found is Verdict.HOLDS
+        assert told[0].startswith(f"{kind.value} may serve, with listed fittings")
+        assert "(NEC 2023 250.118(A))" in told[0]
+
+
+def test_an_equipment_ground_in_words() -> None:
+    """NEC table 250.122: 100 A, 8 AWG copper (confirmed); two raceways, one in each."""
+    line = Conductor.parse("2 x 1 AWG Cu")
+    answer = equipment_ground(device("100 A"), CU, "nec-2023", line)
+    assert str(answer.size) == "2 x 8 AWG Cu"
+    assert answer.inputs == (
+        ("overcurrent device", "100 A breaker"),
+        ("conductor metal", "Cu"),
+        ("line conductors", "2 x 1 AWG Cu"),
+    )
+    assert answer.because[1] == "Table 250.122: 100 A falls in the row up to 100 A: 8 AWG Cu."
+    assert answer.because[2] == (
+        "2 parallel sets in raceways or cables of their own: one of full size in each, not divided "
+        "(250.122(F))."
+    )
+    tray = equipment_ground(device("100 A"), CU, "nec-2023", line, together=True)
+    assert str(tray.size) == "8 AWG Cu"
+    assert tray.because[2].startswith("2 parallel sets in one raceway or tray: one of full size")
+    assert len(equipment_ground(device("100 A"), CU, "nec-2023").because) == 2
+    grown = equipment_ground(
+        device("100 A"), CU, "nec-2023", Conductor.parse("1 AWG Cu"), Conductor.parse("3 AWG Cu")
+    )
+    assert grown.inputs[-2:] == (
+        ("line conductors needed", "3 AWG Cu"),
+        ("enlarged for", "voltage drop"),
+    )
+    assert grown.clause == "NEC 2023 250.122(B)"
+
+
+def test_lines_too_small_or_the_same_grow_nothing() -> None:
+    small, right = Conductor.parse("4 AWG Cu"), Conductor.parse("3 AWG Cu")
+    answer = equipment_ground(device("100 A"), CU, "nec-2023", small, right)
+    assert str(answer.size) == "8 AWG Cu"
+    assert "are smaller than what is needed (3 AWG Cu)" in answer.because[2]
+    assert answer.clause == "NEC 2023 250.122(A)"
+    same = equipment_ground(device("100 A"), CU, "nec-2023", right, right)
+    assert len(same.because) == 2
+
+
+def test_an_equipment_ground_need_not_be_larger_than_the_lines() -> None:
+    thin = equipment_ground(device("100 A"), CU, "nec-2023", Conductor.parse("10 AWG Cu"))
+    assert str(thin.size) == "10 AWG Cu"
+    assert thin.because[-1] == ("It need not be larger than the line conductors: 10 AWG will do.")
+    # aluminium of copper lines' area would carry less: the table stands
+    mixed = equipment_ground(device("100 A"), Material.AL, "nec-2023", Conductor.parse("10 AWG Cu"))
+    assert str(mixed.size) == "6 AWG Al"
+    alike = equipment_ground(device("100 A"), Material.AL, "nec-2023", Conductor.parse("8 AWG Al"))
+    assert str(alike.size) == "8 AWG Al"
