@@ -65,7 +65,7 @@ def test_a_file_that_cannot_be_written_is_told(tmp_path: Path) -> None:
         def full(connection: Connection) -> None:
             connection.exec_driver_sql(f"PRAGMA max_page_count = {room}")
 
-        with pytest.raises(UnreachableError, match="nothing was written.*full"):
+        with pytest.raises(UnreachableError, match=r"nothing was written.*full"):
             store.add("Hall", {"site.yaml": bytes(1_000_000)}, who="Anna", why="first")
         assert [job.name for job in store.jobs()] == ["Barn"]
 

@@ -16,7 +16,6 @@ from bondwright.site.ground import Buried, ElectrodeKind
 from bondwright.site.ground_checks import geometry_given
 from bondwright.units import INCH, Dimension, UnitSystem, show, wanted_units
 
-
 _THIN_M: Final = 0.1
 """Below this a measure is told in inches or millimetres, as people measure it."""
 
