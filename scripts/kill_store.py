@@ -23,10 +23,9 @@ import subprocess
 import sys
 import tempfile
 import time
-from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final, TextIO
+from typing import Final
 
 import bondwright
 from bondwright.store.store import Store
@@ -119,17 +118,15 @@ def _one_round(
 ) -> dict[str, tuple[list[str], str]]:
     """Let two write and end them; return what each said on its ways out."""
     env = {**os.environ, "PYTHONPATH": str(Path(bondwright.__file__).parents[1])}
-    with ExitStack() as stack:
+    with tempfile.TemporaryDirectory() as folder:
         # Into files, not pipes: what was said is then there however its speaker ended.
-        heard = {name: stack.enter_context(tempfile.TemporaryFile("w+")) for name in NAMES}
-        errors = {name: stack.enter_context(tempfile.TemporaryFile("w+")) for name in NAMES}
-        writers = {
-            name: subprocess.Popen(
-                [sys.executable, "-c", WRITER, where, job, name, f"{seed} {name}"],
-                stdout=heard[name], stderr=errors[name], env=env,
-            )
-            for name in NAMES
-        }  # fmt: skip
+        heard = {name: Path(folder, f"{name}.out") for name in NAMES}
+        errors = {name: Path(folder, f"{name}.err") for name in NAMES}
+        writers = {}
+        for name in NAMES:
+            with heard[name].open("w") as out, errors[name].open("w") as err:
+                command = [sys.executable, "-c", WRITER, where, job, name, f"{seed} {name}"]
+                writers[name] = subprocess.Popen(command, stdout=out, stderr=err, env=env)
         try:
             for name in NAMES:
                 _until_heard(heard[name], writers[name])
@@ -150,16 +147,16 @@ def _one_round(
                 writer.wait()
             if server is not None:
                 server.start()
-        return {name: (_whole(heard[name]), "".join(_whole(errors[name]))) for name in NAMES}
+        return {name: (_whole(heard[name]), errors[name].read_text()) for name in NAMES}
 
 
-def _whole(file: TextIO) -> list[str]:
+def _whole(file: Path) -> list[str]:
     """Return the lines that are whole."""
-    file.seek(0)
-    return [line.strip() for line in file.readlines() if line.endswith("\n")]
+    lines = file.read_text().splitlines(keepends=True)
+    return [line.strip() for line in lines if line.endswith("\n")]
 
 
-def _until_heard(file: TextIO, writer: subprocess.Popen[bytes]) -> None:
+def _until_heard(file: Path, writer: subprocess.Popen[bytes]) -> None:
     end = time.monotonic() + 60
     while not _whole(file):
         if time.monotonic() > end or writer.poll() is not None:

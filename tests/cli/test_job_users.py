@@ -45,7 +45,7 @@ def test_users_are_added_changed_and_removed(where: str) -> None:
 @pytest.mark.parametrize(
     ("words", "typed", "told"),
     [
-        (["add", "anna", "--role", "keep"], "short\n", "12 to 256 characters"),
+        (["add", "anna", "--role", "keep"], "short\n", "12 to 128 characters"),
         (["add", "anna"], "", "--role"),
         (["change", "anna"], "", "say what changes"),
         (["change", "nobody", "--role", "look"], "", "no user 'nobody'"),

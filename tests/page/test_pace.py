@@ -54,7 +54,7 @@ class Asked:
         self.go = asyncio.Event()
         self.now = self.most = 0
 
-    async def __call__(self, _scope: Scope, _receive: Receive, send: Send) -> None:
+    async def __call__(self, _: Scope, __: Receive, send: Send) -> None:
         self.now += 1
         self.most = max(self.most, self.now)
         await self.go.wait()

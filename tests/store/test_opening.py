@@ -8,6 +8,7 @@ from bondwright.store import schema
 from bondwright.store.engine import address, connect, shown
 from bondwright.store.errors import StoreError
 from bondwright.store.store import Store
+from bondwright.store.users import Role, add_user, change_user, password_changed, users
 
 SAMPLES = Path(__file__).parent / "samples"
 FILES = {"site.yaml": b"site: barn\n"}
@@ -78,6 +79,31 @@ def test_stores_of_every_version_are_read(tmp_path: Path, version: int) -> None:
         assert snapshot.files["site.yaml"].startswith(b"site: Harrow Creek Cidery, pump house")
         assert [r.why for r in store.revisions(snapshot.name)] == ["as designed", "as built"]
         store.save(snapshot.name, snapshot.files, after=2, who="Anna", why="tried out")
+        assert [user.name for user in users(store)] == ["anna"]
+        told = password_changed(store, "anna")
+        assert told is None if version < 2 else told is not None and told[1] == "Anna"
+        change_user(store, "anna", password="four other words", by="Ben")
+        told = password_changed(store, "anna")
+        assert told is not None
+        assert told[1] == "Ben"
+
+
+@pytest.mark.parametrize("version", range(1, schema.VERSION))
+def test_an_older_store_is_brought_up_to_date_on_either_kind(where: str, version: int) -> None:
+    """Its tables are put back to those of the version, by hand, then it is opened again."""
+    with Store(where) as store:
+        store.add("Barn", FILES, who="Anna", why="as designed")
+        add_user(store, "anna", Role.KEEP, "four other words")
+        with store.engine.begin() as connection:
+            for column in ("changed", "changed_by"):
+                connection.execute(text(f"ALTER TABLE users DROP COLUMN {column}"))
+            connection.execute(text(f"UPDATE bondwright_store SET version = {version}"))
+    with Store(where) as store, Store(where) as again:
+        assert password_changed(store, "anna") is None
+        assert dict(again.read("Barn").files) == FILES
+        with store.engine.begin() as connection:
+            found = connection.execute(text("SELECT version FROM bondwright_store")).scalar_one()
+        assert found == schema.VERSION
 
 
 def test_a_failing_step_changes_nothing(where: str, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -88,8 +114,8 @@ def test_a_failing_step_changes_nothing(where: str, monkeypatch: pytest.MonkeyPa
         connection.execute(text("DROP TABLE users"))  # type: ignore[attr-defined]
         raise StoreError("the power went")
 
-    monkeypatch.setattr(schema, "VERSION", 2)
-    monkeypatch.setattr(schema, "STEPS", {1: fails})
+    monkeypatch.setattr(schema, "VERSION", schema.VERSION + 1)
+    monkeypatch.setattr(schema, "STEPS", {schema.VERSION - 1: fails})
     with pytest.raises(StoreError, match="the power went"):
         Store(where)
     monkeypatch.undo()

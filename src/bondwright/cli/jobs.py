@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 _F = TypeVar("_F", bound=Callable[..., Any])
 
 _STORE: Final = "BONDWRIGHT_STORE"
+_ON_MACHINE: Final = "somebody on the server's machine"
 
 
 def _store_option(function: _F) -> _F:
@@ -271,7 +272,7 @@ def add_one(name: str, role: str, where: str | None) -> None:
     from bondwright.store.users import Role, add_user
 
     with opened(where, create=True) as store:
-        made = add_user(store, name, Role(role), _password())
+        made = add_user(store, name, Role(role), _password(), by=_ON_MACHINE)
         click.echo(f"'{made.name}' is let in and may {_MAY[role]}")
 
 
@@ -305,7 +306,9 @@ def change_one(name: str, role: str | None, password: bool, where: str | None) -
         raise click.UsageError("say what changes: --role, --password or both")
     with opened(where) as store:
         new = _password() if password else None
-        found = change_user(store, name, role=Role(role) if role else None, password=new)
+        found = change_user(
+            store, name, role=Role(role) if role else None, password=new, by=_ON_MACHINE
+        )
         click.echo(f"'{found.name}' may {_MAY[found.role.value]}")
 
 

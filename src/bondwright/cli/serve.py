@@ -58,11 +58,12 @@ _DEFAULT = "-"
     type=click.Path(path_type=Path, exists=True, dir_okay=False),
     help="Key of the certificate, where its own file doesn't have it.",
 )
+@click.option("--plain", is_flag=True, help="With --jobs: serve others without TLS all the same.")
 @click.option("--open", "open_", is_flag=True, help="Open the browser as well.")
 @plain_errors
 def serve(
     site: Path | None, where: str | None, rules: str | None, port: int, host: str, users: bool,
-    public: str, certificate: Path | None, key: Path | None, open_: bool,
+    public: str, certificate: Path | None, key: Path | None, plain: bool, open_: bool,
 ) -> None:  # fmt: skip
     """Open the site as a page: see it, change it, watch the current.
 
@@ -73,14 +74,14 @@ def serve(
     With --jobs the jobs of a store are served instead of a file: every save is a revision. Others
     can be let in, each with a name, a password and a role ('bondwright jobs user').
     """
-    from bondwright.page.listen import Address, ListenError, check_public
+    from bondwright.page.listen import Address, ListenError, check_public, check_tls
 
     if (site is None) == (where is None):
         raise click.UsageError("name a site file, or --jobs to serve the jobs of a store")
     if where is not None and rules is not None:
         raise click.UsageError("--rules goes with a site file; a job names its own")
-    if site is not None and (users or public or certificate or key):
-        raise click.UsageError("--users, --public, --certificate and --key go with --jobs")
+    if site is not None and (users or public or certificate or key or plain):
+        raise click.UsageError("--users, --public, --certificate, --key and --plain go with --jobs")
     if key is not None and certificate is None:
         raise click.UsageError("--key goes with --certificate")
     try:
@@ -88,6 +89,7 @@ def serve(
         if site is not None:
             _serve_file(site, rules, address, open_)
         else:
+            check_tls(address, plain=plain)
             _serve_jobs(str(where), users, address, open_)
     except ListenError as error:
         raise click.UsageError(str(error)) from error

@@ -156,7 +156,13 @@ def _clean(name: str, cell: str) -> str:
     if len(cell) > MAX_CELL:
         raise SheetError(name, f"has a cell of {len(cell)} characters", f"{MAX_CELL} at most")
     text = " ".join("".join(c if c.isprintable() else " " for c in cell).split())
-    return text[1:] if text[:1] == "'" and text[1:].startswith(_FORMULA_STARTS) else text
+    return taken(text)
+
+
+def taken(text: str) -> str:
+    """Return a text cell as it was before :func:`defused`."""
+    armed = text[:1] == "'" and text[1:].lstrip(" ").startswith(_FORMULA_STARTS)
+    return text[1:] if armed else text
 
 
 def _workbook(data: bytes, name: str) -> tuple[Sheet, ...]:

@@ -119,6 +119,7 @@ def create_app(
         version=__version__,
         docs_url=None,
         redoc_url=None,
+        openapi_url=None,
         lifespan=life,
         telemetry=SILENT,
     )

@@ -14,7 +14,7 @@ from starlette.types import Receive, Scope, Send
 
 from bondwright.page.app import create_app
 from bondwright.page.desk import Desk
-from bondwright.page.guard import refuse
+from bondwright.page.guard import PLAIN, refuse
 from bondwright.page.job_keeper import JobKeeper
 from bondwright.page.jobs import Crew
 from bondwright.page.who import person_of
@@ -30,6 +30,10 @@ MOST: Final = 600
 """Working copies that are open, asleep ones among them."""
 OF_ONE: Final = 30
 """Of these, those of one person."""
+
+
+_ONE_AT_A_TIME: Final = Lock()
+"""The framework isn't made for servers to be built side by side."""
 
 
 class FullError(RuntimeError):
@@ -156,7 +160,9 @@ class Copies:
         except SiteError:
             keeper.close()
             raise
-        return Copy(desk, keeper, create_app(desk, alone=False, crew=self._crew, who=person))
+        with _ONE_AT_A_TIME:
+            app = create_app(desk, alone=False, crew=self._crew, who=person)
+        return Copy(desk, keeper, app)
 
     def _make_room(self, person: str, places: int) -> None:
         """Put away or lull others, the longest unused first.
@@ -226,7 +232,7 @@ class JobDoor:
         job, slash, _ = path.partition("/")
         if not slash:
             where = f"{root}/{quote(job)}/".encode()
-            headers = [(b"location", where), (b"content-length", b"0")]
+            headers = [(b"location", where), (b"content-length", b"0"), PLAIN]
             await send({"type": "http.response.start", "status": 307, "headers": headers})
             await send({"type": "http.response.body", "body": b""})
             return

@@ -15,8 +15,9 @@ from urllib.parse import quote
 from starlette.requests import cookie_parser
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from bondwright.page.guard import refuse
+from bondwright.page.guard import PLAIN, refuse
 from bondwright.page.who import KEY
+from bondwright.store.errors import StoreError
 from bondwright.store.store import Store
 from bondwright.store.users import Role, User, known, let_in
 
@@ -234,7 +235,11 @@ class Doors:
             await self._app(scope, receive, send)
             return
         token = token_of(scope, self._cookie)
-        user = self._sessions.user(token) if token else None
+        try:
+            user = self._sessions.user(token) if token else None
+        except StoreError as error:  # who they are can't be looked up: nobody, for now
+            await refuse(send, 503, str(error), "try again in a while", wait=5)
+            return
         if user is None and not is_open(str(scope["path"])):
             await _to_the_door(scope, send)
             return
@@ -271,6 +276,6 @@ async def _to_the_door(scope: Scope, send: Send) -> None:
         await refuse(send, 401, "you are not logged in", "log in and try again")
         return
     where = f"/login?to={quote(path)}".encode()
-    headers = [(b"location", where), (b"content-length", b"0")]
+    headers = [(b"location", where), (b"content-length", b"0"), PLAIN]
     await send({"type": "http.response.start", "status": 303, "headers": headers})
     await send({"type": "http.response.body", "body": b""})

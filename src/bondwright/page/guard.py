@@ -14,7 +14,7 @@ import secrets
 from collections.abc import MutableMapping
 from dataclasses import dataclass
 from typing import Any, Final
-from urllib.parse import urlsplit
+from urllib.parse import parse_qsl, urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -45,11 +45,15 @@ HEADERS: Final = {
     "referrer-policy": "no-referrer",
     "cross-origin-opener-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",
+    "x-frame-options": "DENY",
     "permissions-policy": "camera=(), geolocation=(), microphone=()",
 }
+PLAIN: Final = (b"content-type", b"text/plain; charset=utf-8")
+"""Header of an answer without words."""
 MOST_BYTES: Final = 12_000_000
 """Largest request that is read."""
 _LOG: Final = logging.getLogger("bondwright.page")
+_ONCE: Final = (b"host", b"origin", b"content-length", b"content-type")
 _MARK: Final = "bondwright.mark"
 
 
@@ -111,6 +115,23 @@ def _is_number(name: str) -> bool:
     return True
 
 
+METHODS: Final = ("GET", "HEAD", "POST", "DELETE")
+"""What can be done here."""
+
+
+def _odd(scope: Scope) -> tuple[int, str, str] | None:
+    """Return why a request isn't one that any page of ours makes, or None."""
+    if scope["method"] not in METHODS:
+        return 405, "that can't be done here", f"there are: {', '.join(METHODS)}"
+    names = [name for name, _ in parse_qsl(scope["query_string"].decode("latin-1"), True)]
+    if len(set(names)) != len(names):
+        return 400, "the address says the same thing twice", "say it once"
+    single = [k for k, _ in scope["headers"] if k in _ONCE]
+    if len(set(single)) != len(single):
+        return 400, "the request says the same thing twice", "say it once"
+    return None
+
+
 class Guard:
     """Refuses what doesn't come from the page itself, and adds the headers to every answer.
 
@@ -141,12 +162,15 @@ class Guard:
                 headers = MutableHeaders(scope=message)
                 for name, value in self._headers.items():
                     headers[name] = value
+                if headers.get("content-type", "").startswith("application/json"):
+                    # Opened by itself it is a file to keep, not a page.
+                    headers.setdefault("content-disposition", 'attachment; filename="api.json"')
                 files = str(scope["path"]).startswith("/static/")
                 headers.setdefault("cache-control", "no-cache" if files else kept)
             await send(message)
 
         scope[_MARK] = secrets.token_hex(4)
-        refusal = self._refusal(scope["method"], Headers(scope=scope))
+        refusal = _odd(scope) or self._refusal(scope["method"], Headers(scope=scope))
         if refusal is not None:
             await refuse(guarded, *refusal)
             return

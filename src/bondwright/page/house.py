@@ -6,7 +6,8 @@ import base64
 import binascii
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
-from typing import Annotated
+from datetime import UTC, datetime, timedelta
+from typing import Annotated, Final
 
 from fastapi import FastAPI, Query, Request
 from fastapi.responses import FileResponse, Response
@@ -36,8 +37,10 @@ from bondwright.store.bundle import bundle, restore, unbundle
 from bondwright.store.errors import StoreError, UnknownJobError
 from bondwright.store.files import SITE
 from bondwright.store.store import Store
-from bondwright.store.users import Role, User
+from bondwright.store.users import Role, User, password_changed
 
+NOTICE: Final = timedelta(days=14)
+"""So long it is told that a password was set."""
 JobName = Annotated[str, Query(max_length=200)]
 
 
@@ -90,6 +93,16 @@ def create_house(store: Store, names: Names, *, users: bool) -> FastAPI:
     return app
 
 
+def _notice(store: Store, person: User) -> str:
+    """Say that somebody's password was set lately, and by whom: it may not have been them."""
+    found = password_changed(store, person.name)
+    if found is None or datetime.now(UTC) - found[0] > NOTICE:
+        return ""
+    when = found[0].strftime("%Y-%m-%d %H:%M UTC")
+    told = f"Your password was set by {found[1] or 'somebody'}, {when}."
+    return f"{told} If you know nothing of it, tell whoever keeps the users."
+
+
 def need(request: Request, role: Role) -> User:
     """Return who asks.
 
@@ -119,6 +132,7 @@ def _add_jobs(app: FastAPI, store: Store, copies: Copies, *, users: bool) -> Non
                 )
                 for job in store.jobs()
             ],
+            notice=_notice(store, person) if users else "",
             starters=dict(STARTERS),
         )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import ipaddress
 import socket
+import ssl
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
@@ -25,6 +26,8 @@ _HOW: Final = (
 )
 
 
+CIPHERS: Final = "ECDHE+AESGCM:ECDHE+CHACHA20"
+"""Of TLS 1.2: with forward secrecy and authenticated encryption only; TLS 1.3 has no others."""
 _MOST_LINES: Final = 1000
 """Connections at the same time; more are told that the server is busy."""
 
@@ -114,6 +117,21 @@ def check_users(address: Address, number: int, *, wanted: bool) -> bool:
     return needed
 
 
+def check_tls(address: Address, *, plain: bool) -> None:
+    """Refuse an address that others reach without TLS, unless it is asked for.
+
+    Raises:
+        ListenError: passwords would go over the network as they are typed.
+    """
+    safe = address.certificate is not None or address.public.startswith("https://")
+    if not (address.local or safe or plain):
+        raise ListenError(
+            f"without TLS whoever listens on the way to {address.public or address.host!r} reads "
+            "the passwords. Give a --certificate, or tell the address of a proxy that has one "
+            "(--public https://jobs.example), or --plain where the network is all your own"
+        )
+
+
 def check_public(text: str) -> str:
     """Return the address of a proxy as an origin.
 
@@ -162,6 +180,8 @@ def serve(
             log_level="warning",
             access_log=False,
             server_header=False,
+            timeout_keep_alive=75,
+            ssl_ciphers=CIPHERS,
             # Only a proxy that was announced may say from where somebody asks.
             proxy_headers=bool(address.public),
             forwarded_allow_ips="127.0.0.1,::1",
@@ -174,6 +194,8 @@ def serve(
             config.load()
         except OSError as error:  # what the certificate is read with raises one of these as well
             raise ListenError(f"the certificate can't be used: {error}") from error
+        if config.ssl is not None:
+            config.ssl.minimum_version = ssl.TLSVersion.TLSv1_2
         door.listen(128)
         scheme = "https" if names.tls else "http"
         shown = "127.0.0.1" if name in ANYWHERE else _shown(name)

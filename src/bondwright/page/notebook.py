@@ -9,6 +9,7 @@ from collections.abc import Collection, Iterable, Sequence
 from threading import Lock
 from typing import Final
 
+from bondwright.exchange.sheets import defused
 from bondwright.network.build import Network
 from bondwright.page.wire_field import Note, NoteProblem
 from bondwright.studies.hunt.readings import readings_of
@@ -114,6 +115,6 @@ def as_csv(notes: Sequence[Note], unused: Collection[str] = ()) -> str:
     for note in (None, *notes):
         text = io.StringIO()
         row = COLUMNS if note is None else cells_of(note).values()
-        csv.writer(text, lineterminator="").writerow(row)
+        csv.writer(text, lineterminator="").writerow([defused(cell) for cell in row])
         lines.append(f"# {text.getvalue()}" if note and note.key in unused else text.getvalue())
     return "\n".join(lines) + "\n"

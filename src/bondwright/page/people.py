@@ -97,7 +97,7 @@ def _add_door(app: FastAPI, store: Store, sessions: Sessions, cookie: str, *, se
         address = request.client.host if request.client is not None else ""
         if sessions.log_in(person.name, body.before, address) is None:
             return problem(403, "the password until now is wrong")
-        change_user(store, person.name, password=body.after)
+        change_user(store, person.name, password=body.after, by=person.name)
         sessions.look_again()
         return JSONResponse({"format": "bondwright/page-in", "version": 1, "who": ""})
 
@@ -124,9 +124,9 @@ def _add_users(app: FastAPI, store: Store, sessions: Sessions) -> None:
         if body.new:
             if role is None or body.password is None:
                 raise StoreError("somebody new needs a role and a password")
-            add_user(store, body.name, role, body.password)
+            add_user(store, body.name, role, body.password, by=person.name)
         else:
-            change_user(store, body.name, role=role, password=body.password)
+            change_user(store, body.name, role=role, password=body.password, by=person.name)
             sessions.look_again()
         return answer(person)
 

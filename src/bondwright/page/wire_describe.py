@@ -262,6 +262,7 @@ class JobsAnswer(_Wire):
     role: str
     users: bool
     jobs: list[JobInfo]
+    notice: str = ""
     starters: dict[str, str]
 
 

@@ -21,7 +21,7 @@ from sqlalchemy import (
 
 from bondwright.store.errors import StoreError
 
-VERSION: Final = 1
+VERSION: Final = 2
 """Of the tables below. A change of them is a new version and a step in :data:`STEPS`."""
 
 METADATA: Final = MetaData()
@@ -69,9 +69,17 @@ USERS: Final = Table(
     Column("role", String(20), nullable=False),
     Column("salt", LargeBinary, nullable=False),
     Column("secret", LargeBinary, nullable=False),
+    Column("changed", String(32)),
+    Column("changed_by", String(200)),
 )
 
-STEPS: Final[Mapping[int, Callable[[Connection], None]]] = {}
+
+def _say_who_changed_a_password(connection: Connection) -> None:
+    connection.exec_driver_sql("ALTER TABLE users ADD COLUMN changed VARCHAR(32)")
+    connection.exec_driver_sql("ALTER TABLE users ADD COLUMN changed_by VARCHAR(200)")
+
+
+STEPS: Final[Mapping[int, Callable[[Connection], None]]] = {1: _say_who_changed_a_password}
 """For each older version, what turns its tables into those of the next."""
 
 
@@ -93,7 +101,8 @@ def prepare(connection: Connection) -> None:
         METADATA.create_all(connection)
         connection.execute(ABOUT.insert().values(id=1, version=VERSION))
         return
-    version = connection.execute(select(ABOUT.c.version)).scalar_one_or_none()
+    # Locked, so that two that open an older store don't both bring it up to date.
+    version = connection.execute(select(ABOUT.c.version).with_for_update()).scalar_one_or_none()
     if version is None:
         raise StoreError("this store is incomplete: its version is missing; restore a backup")
     if version > VERSION:

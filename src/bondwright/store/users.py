@@ -6,6 +6,7 @@ import hashlib
 import hmac
 import secrets
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from enum import StrEnum
 from typing import Any, Final
 
@@ -14,13 +15,12 @@ from sqlalchemy.exc import IntegrityError
 
 from bondwright.store.engine import reading, writing
 from bondwright.store.errors import StoreError
+from bondwright.store.passwords import check_password
 from bondwright.store.schema import USERS
 from bondwright.store.store import Store, is_text
 
-LEAST_PASSWORD: Final = 12
-"""Characters. NIST SP 800-63B-4, section 3.1.1, asks for 15 where a password is all there is, and
-8 beside a second factor (from memory); 12 is ASVS 4.0, 2.1.1."""
-MOST_PASSWORD: Final = 256
+_MOST_TRIED: Final = 256
+"""Longest password that is tried, characters; some of before are longer than those taken now."""
 _COST: Final = {"n": 2**15, "r": 8, "p": 1, "maxmem": 64 * 2**20, "dklen": 32}
 """Of scrypt (RFC 7914): about 0.1 s and 32 MiB for a try."""
 
@@ -51,29 +51,46 @@ class User:
         return order.index(self.role) >= order.index(role)
 
 
-def add_user(store: Store, name: str, role: Role, password: str) -> User:
+def add_user(store: Store, name: str, role: Role, password: str, *, by: str = "") -> User:
     """Let somebody in from now on.
+
+    Args:
+        store: has the users.
+        name: theirs.
+        role: theirs.
+        password: theirs.
+        by: who lets them in; they are told.
 
     Raises:
         StoreError: the name is taken or unfit, or the password too short or too long.
     """
     if not (0 < len(name) <= 80) or not name.isprintable() or name != name.strip():
         raise StoreError("a user's name is 1 to 80 characters that can be printed")
-    salt, secret = _hashed(password)
+    values = {"name": name, "role": role.value, **_hashed(password, name), **_signed(by)}
     try:
         with writing(store.engine) as connection:
-            connection.execute(
-                USERS.insert().values(name=name, role=role.value, salt=salt, secret=secret)
-            )
+            connection.execute(USERS.insert().values(values))
     except IntegrityError as error:
         raise StoreError(f"there is a user '{name}' already") from error
     return User(name, role)
 
 
 def change_user(
-    store: Store, name: str, *, role: Role | None = None, password: str | None = None
+    store: Store,
+    name: str,
+    *,
+    role: Role | None = None,
+    password: str | None = None,
+    by: str = "",
 ) -> User:
     """Give somebody another role or password.
+
+    Args:
+        store: has the users.
+        name: whose.
+        role: the new one; None leaves it.
+        password: the new one; None leaves it.
+        by: who gives them another password; they are told.
 
     Raises:
         StoreError: there is no such user, the password is unfit, or nobody would be left who
@@ -83,7 +100,7 @@ def change_user(
     if role is not None:
         values["role"] = role.value
     if password is not None:
-        values["salt"], values["secret"] = _hashed(password)
+        values |= {**_hashed(password, name), **_signed(by)}
     with writing(store.engine) as connection:
         roles = _roles(connection)
         if name not in roles:
@@ -147,25 +164,34 @@ def let_in(store: Store, name: str, password: str) -> User | None:
     """
     row = _row(store, name)
     salt = bytes(row.salt) if row is not None else b"-" * 16
-    tried = hashlib.scrypt(password[:MOST_PASSWORD].encode(), salt=salt, **_COST)
+    tried = hashlib.scrypt(password[:_MOST_TRIED].encode("utf-8", "replace"), salt=salt, **_COST)
     if (
         row is None
-        or len(password) > MOST_PASSWORD
+        or len(password) > _MOST_TRIED
         or not hmac.compare_digest(tried, bytes(row.secret))
     ):
         return None
     return User(row.name, Role(row.role))
 
 
-def _hashed(password: str) -> tuple[bytes, bytes]:
+def password_changed(store: Store, name: str) -> tuple[datetime, str] | None:
+    """Return when somebody's password was last set and by whom, or None where that isn't known."""
+    row = _row(store, name)
+    if row is None or row.changed is None:
+        return None
+    return datetime.fromisoformat(row.changed), row.changed_by or ""
+
+
+def _signed(by: str) -> dict[str, object]:
+    return {"changed": datetime.now(UTC).isoformat(timespec="seconds"), "changed_by": by[:200]}
+
+
+def _hashed(password: str, name: str) -> dict[str, object]:
     """Return a new salt and what scrypt makes of a password with it.
 
     Raises:
-        StoreError: it is too short or too long.
+        StoreError: it is unfit.
     """
-    if not LEAST_PASSWORD <= len(password) <= MOST_PASSWORD:
-        raise StoreError(
-            f"a password has {LEAST_PASSWORD} to {MOST_PASSWORD} characters; a few words will do"
-        )
+    check_password(password, name)
     salt = secrets.token_bytes(16)
-    return salt, hashlib.scrypt(password.encode(), salt=salt, **_COST)
+    return {"salt": salt, "secret": hashlib.scrypt(password.encode(), salt=salt, **_COST)}

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Final
 
+from bondwright.exchange.sheets import taken
 from bondwright.site.site_error import SiteProblem
 from bondwright.site.source_text import parse as parse_yaml
 
@@ -58,7 +59,7 @@ def csv_rows(text: str, problems: Problems) -> list[Row]:
     rows = []
     for number, line in body[1:]:
         cells = next(csv.reader(io.StringIO(line)))
-        values = dict(zip(head, (cell.strip() for cell in cells), strict=False))
+        values = dict(zip(head, (taken(cell.strip()) for cell in cells), strict=False))
         at, place = {}, 0
         for column, cell in zip(head, cells, strict=False):
             place = max(line.find(cell, place), place) if cell else place

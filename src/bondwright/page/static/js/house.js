@@ -49,6 +49,41 @@ export function field(id, label, input) {
   return h("div", { class: "field" }, h("label", { for: id }, label), input);
 }
 
+/** A password, which can be looked at. @param {string} id @param {string} label @param {HTMLInputElement} input */
+export function secret(id, label, input) {
+  const made = field(id, label, input);
+  const show = h("button", { type: "button", class: "show", "aria-pressed": "false", "aria-controls": id, onclick: () => {
+    const hidden = input.type === "password";
+    input.type = hidden ? "text" : "password";
+    show.textContent = hidden ? "Hide" : "Show";
+    show.setAttribute("aria-pressed", String(hidden));
+  } }, "Show");
+  made.append(show);
+  return made;
+}
+
+/** A new password, with how strong it is: the server refuses those that are guessed first. @param {string} id @param {string} label @param {HTMLInputElement} input */
+export function newSecret(id, label, input) {
+  const made = secret(id, label, input);
+  const meter = h("meter", { min: "0", max: "3", low: "1.5", high: "2.5", optimum: "3", value: "0", "aria-hidden": "true" });
+  const said = h("span", { class: "small", id: `${id}-strength`, role: "status" });
+  input.setAttribute("aria-describedby", said.id);
+  input.addEventListener("input", () => {
+    const level = strength(input.value);
+    meter.value = level;
+    said.textContent = input.value ? (["too short", "weak", "fair", "good"][level] ?? "") : "";
+  });
+  made.append(h("div", { class: "strength" }, meter, said));
+  return made;
+}
+
+/** 0 for too short, to 3: by the number of characters and of different ones. @param {string} text */
+function strength(text) {
+  if (text.length < 12) return 0;
+  const worth = Math.min(text.length, 1.6 * new Set(text.toLowerCase()).size);
+  return worth < 11 ? 1 : worth < 16 ? 2 : 3;
+}
+
 /** Begin a page. @param {() => Promise<void>} work */
 export async function begin(work) {
   setTheme(theme());

@@ -1,7 +1,7 @@
 // The door: name and password.
 
 import { at, h } from "./dom.js";
-import { begin, field, post } from "./house.js";
+import { begin, field, post, secret } from "./house.js";
 import { Problem } from "./api.js";
 
 /** Where one wanted to go: a path here and nowhere else. */
@@ -30,6 +30,7 @@ await begin(async () => {
       } finally {
         button.disabled = false;
       }
-    } }, field("name", "Name", name), field("password", "Password", password), wrong, h("div", { class: "actions" }, button))));
+    } }, field("name", "Name", name), secret("password", "Password", password), wrong, h("div", { class: "actions" }, button)),
+    h("p", { class: "small" }, "Kept of you: your name, a hash of your password, and with each save your name, the time and your reason. They stay with the job. Whoever keeps the users can take you out.")));
   name.focus();
 });

@@ -1,7 +1,7 @@
 // Keeping the users, and one's own password.
 
 import { at, h } from "./dom.js";
-import { begin, field, get, guarded, paintWho, post, remove, toast } from "./house.js";
+import { begin, field, get, guarded, newSecret, paintWho, post, remove, secret, toast } from "./house.js";
 
 /** @typedef {import("./wire").UsersAnswer} Answer */
 
@@ -24,7 +24,7 @@ function people(answer) {
       const password = h("input", { type: "password", autocomplete: "new-password", minlength: "12" });
       return h("li", { class: "card" }, h("b", {}, user.name), h("span", { class: "badge note" }, user.role), h("details", {}, h("summary", { "aria-label": `Change ${user.name}` }, "Change"),
         h("form", { class: "fields", onsubmit: (/** @type {Event} */ e) => { e.preventDefault(); void guarded(async () => { paint(await post("/house/users", { name: user.name, role: role.value, password: password.value || null, new: false })); toast(`${user.name} may ${ROLES[/** @type {"look"} */ (role.value)]}`); }); } },
-          field(`role-${k}`, "May", role), field(`password-${k}`, "New password (empty leaves it)", password),
+          field(`role-${k}`, "May", role), newSecret(`password-${k}`, "New password (empty leaves it)", password),
           h("div", { class: "actions" }, h("button", { type: "submit", class: "main" }, "Change"),
             user.name === answer.who ? null : h("button", { type: "button", onclick: () => guarded(async () => { paint(await remove(`/house/users?name=${encodeURIComponent(user.name)}`)); toast(`${user.name} is let in no more`); }) }, "Let in no more")))));
     })));
@@ -36,7 +36,7 @@ function newcomer() {
   const password = h("input", { type: "password", autocomplete: "new-password", minlength: "12", required: true });
   return h("section", { "aria-labelledby": "new-head" }, h("h2", { id: "new-head" }, "Let somebody in"),
     h("form", { class: "fields card", onsubmit: (/** @type {Event} */ e) => { e.preventDefault(); void guarded(async () => { paint(await post("/house/users", { name: name.value.trim(), role: role.value, password: password.value, new: true })); toast(`${name.value.trim()} is let in`); }); } },
-      field("new-name", "Name", name), field("new-role", "May", role), field("new-password", "Password, 12 characters or more; a few words will do", password),
+      field("new-name", "Name", name), field("new-role", "May", role), newSecret("new-password", "Password, 12 characters or more; a few words will do", password),
       h("div", { class: "actions" }, h("button", { type: "submit", class: "main" }, "Let in"))));
 }
 
@@ -45,7 +45,7 @@ function own() {
   const after = h("input", { type: "password", autocomplete: "new-password", minlength: "12", required: true });
   return h("section", { id: "password", "aria-labelledby": "own-head" }, h("h2", { id: "own-head" }, "Your own password"),
     h("form", { class: "fields card", onsubmit: (/** @type {Event} */ e) => { e.preventDefault(); void guarded(async () => { await post("/house/password", { before: before.value, after: after.value }); location.assign("/login"); }); } },
-      field("own-before", "Until now", before), field("own-after", "From now on, 12 characters or more", after),
+      secret("own-before", "Until now", before), newSecret("own-after", "From now on, 12 characters or more", after),
       h("div", { class: "actions" }, h("button", { type: "submit", class: "main" }, "Change it and log in anew"))));
 }
 

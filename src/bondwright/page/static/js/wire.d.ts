@@ -510,6 +510,7 @@ export interface JobsAnswer {
   role: string;
   users: boolean;
   jobs: Array<JobInfo>;
+  notice: string;
   starters: Record<string, string>;
 }
 
