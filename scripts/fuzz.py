@@ -1,4 +1,4 @@
-"""Every reader given a great many broken inputs, led by the code they reach.
+"""Every reader, and the served page, given a great many broken inputs, led by the code they reach.
 
 atheris (libFuzzer) keeps what reaches new code and changes it further; a mutator of our own knows
 lines, cells and numbers. A case fails if a reader raises anything but its own error, takes longer
@@ -243,6 +243,26 @@ def _bundle() -> Target:
     return Target((seed,), try_)
 
 
+def _web() -> Target:
+    if str(ROOT) not in sys.path:  # run as a script, this one knows its own folder only
+        sys.path.insert(0, str(ROOT))
+    from scripts.fuzz_web import check, parse, requests, served
+
+    page = served()
+    seeds = [text.encode() for document in page.documents() for text in requests(document)]
+
+    def try_(data: bytes) -> None:
+        method, address, body = parse(data)
+        if address.partition("?")[0].endswith("/events"):
+            return
+        try:
+            check(*page.ask(method, address, body))
+        finally:
+            page.put_back()
+
+    return Target(tuple(seeds), try_)
+
+
 TARGETS: Final[dict[str, Callable[[], Target]]] = {
     "site": _site,
     "solved": _solved,
@@ -254,6 +274,7 @@ TARGETS: Final[dict[str, Callable[[], Target]]] = {
     "devices": _devices,
     "units": _units,
     "bundle": _bundle,
+    "web": _web,
 }
 
 

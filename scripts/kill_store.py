@@ -33,7 +33,7 @@ from scripts.postgres_server import Server, running, search_path
 
 WRITER: Final = """
 import random, sys
-from bondwright.store.errors import ConflictError, UncertainError, UnreachableError
+from bondwright.store.errors import ConflictError, StoreError
 from bondwright.store.store import Store
 where, job, name, seed = sys.argv[1:]
 luck = random.Random(seed)
@@ -50,7 +50,7 @@ try:
                 after = error.newest
                 continue
             print(after, flush=True)
-except (UncertainError, UnreachableError) as error:
+except StoreError as error:
     print(f"told: {error}", flush=True)
 """
 NAMES: Final = ("anna", "ben")
@@ -160,7 +160,8 @@ def _until_heard(file: Path, writer: subprocess.Popen[bytes]) -> None:
     end = time.monotonic() + 60
     while not _whole(file):
         if time.monotonic() > end or writer.poll() is not None:
-            raise RuntimeError("the writer never began")
+            errors = file.with_suffix(".err").read_text()[-300:]
+            raise RuntimeError(f"the writer never began: {errors}")
         time.sleep(0.01)
 
 
