@@ -53,10 +53,11 @@ audit: setup ## Ask public advisories about every locked package; without a netw
 
 docs: setup ## Renew what docs/ takes from the code
 	$(BIN)/python scripts/make_docs.py
+	$(BIN)/python scripts/make_api.py
 	$(BIN)/python scripts/supply.py licences
 	$(BIN)/python scripts/make_page_types.py
 	$(BIN)/python scripts/make_coverage.py
-	$(BIN)/python scripts/make_images.py
+	$(BIN)/python -m scripts.make_images
 
 validation: setup ## Write the list of all values from outside anew, from the tests
 	@scripts/system-packages.sh

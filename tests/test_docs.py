@@ -32,7 +32,7 @@ from bondwright.site import Site, SiteError, load, read
 from bondwright.site.shape import Shape
 from bondwright.studies.faults import Fault, FaultKind, FaultResult, study_fault
 from bondwright.studies.whatif import tie_added
-from scripts import make_docs
+from scripts import make_api, make_docs, run_docs
 from tests.network import test_ngspice
 
 ROOT = Path(__file__).parents[1]
@@ -47,7 +47,7 @@ def _text(page: str) -> str:
 
 
 def _run(*arguments: str) -> Result:
-    return CliRunner().invoke(main, [str(argument) for argument in arguments])
+    return CliRunner(env={"COLUMNS": "100"}).invoke(main, [str(word) for word in arguments])
 
 
 # --- made parts -------------------------------------------------------------------------------
@@ -210,6 +210,22 @@ def test_plan_adds_ties_and_as_found_does_not() -> None:
     assert {tie.at for tie in plan(read(found + others)).ties} == {"meter"}
 
 
+# --- the Python interface ----------------------------------------------------------------------
+
+
+def test_the_python_interface_is_fresh() -> None:
+    assert make_api.main(["--check"]) == 0, "stale: run python scripts/make_api.py"
+
+
+def test_every_layer_is_told() -> None:
+    folders = {
+        path.stem
+        for path in (ROOT / "src" / "bondwright").iterdir()
+        if not path.name.startswith("_") and (path.is_dir() or path.suffix == ".py")
+    }
+    assert set(make_api.LAYERS) == folders - {"cli", "page"}
+
+
 # --- the rules --------------------------------------------------------------------------------
 
 
@@ -241,7 +257,8 @@ def test_every_finding_is_on_the_page() -> None:
 
 def test_the_number_of_networks_compared_with_ngspice() -> None:
     marks = test_ngspice.test_meshed_networks_with_double_ties.pytestmark  # type: ignore[attr-defined]
-    (seeds,) = (mark.args[1] for mark in marks if mark.name == "parametrize")
+    (mark,) = (mark for mark in marks if mark.name == "parametrize")
+    seeds = mark.args[1]
     assert f"**ngspice.** {len(seeds)} random meshed networks" in _text("validation.md")
     assert test_ngspice.AGREE == 1e-6
 
@@ -356,6 +373,7 @@ def test_index_links_every_page() -> None:
 CONSOLE = [
     match["body"]
     for page in PAGES
+    if page.name not in run_docs.WALKED  # those are walked by tests/test_docs_run.py
     for match in BLOCK.finditer(page.read_text(encoding="utf-8"))
     if match["info"] == "console"
 ]

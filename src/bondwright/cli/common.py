@@ -155,11 +155,20 @@ def echo_caution() -> None:
     echo_text(SHORT, "")
 
 
+def wide() -> int:
+    """Return how long a line of text may be: 96 letters, or as many as the terminal has."""
+    import shutil
+
+    return min(96, max(20, shutil.get_terminal_size((100, 40)).columns))
+
+
 def echo_text(text: str, indent: str = "  ") -> None:
     """Print a paragraph, wrapped."""
     import textwrap
 
-    click.echo(textwrap.fill(said(text), width=96, initial_indent=indent, subsequent_indent=indent))
+    click.echo(
+        textwrap.fill(said(text), width=wide(), initial_indent=indent, subsequent_indent=indent)
+    )
 
 
 def echo_because(because: tuple[str, ...]) -> None:
@@ -168,5 +177,7 @@ def echo_because(because: tuple[str, ...]) -> None:
 
     for reason in because:
         click.echo(
-            textwrap.fill(said(reason), width=96, initial_indent="  - ", subsequent_indent="    ")
+            textwrap.fill(
+                said(reason), width=wide(), initial_indent="  - ", subsequent_indent="    "
+            )
         )

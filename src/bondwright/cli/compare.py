@@ -15,6 +15,7 @@ from bondwright.cli.common import (
     plain_errors,
     print_json,
     stop,
+    wide,
 )
 
 if TYPE_CHECKING:
@@ -72,7 +73,7 @@ def tell(comparison: Comparison, names: tuple[str, str], as_json: bool) -> None:
 def _echo_item(line: str) -> None:
     import textwrap
 
-    click.echo(textwrap.fill(line, width=96, initial_indent="  - ", subsequent_indent="    "))
+    click.echo(textwrap.fill(line, width=wide(), initial_indent="  - ", subsequent_indent="    "))
 
 
 def _data(comparison: Comparison, names: tuple[str, str]) -> dict[str, Any]:

@@ -17,6 +17,7 @@ from bondwright.cli.common import (
     print_json,
     said,
     stop,
+    wide,
 )
 from bondwright.cli.site import RULES, SITE, read_plan
 
@@ -149,7 +150,9 @@ def _echo_item(number: int, text: str) -> None:
     import textwrap
 
     click.echo(
-        textwrap.fill(said(text), width=96, initial_indent=f"{number}. ", subsequent_indent="   ")
+        textwrap.fill(
+            said(text), width=wide(), initial_indent=f"{number}. ", subsequent_indent="   "
+        )
     )
 
 

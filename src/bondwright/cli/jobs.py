@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -42,9 +43,10 @@ def _signed(function: _F) -> _F:
 
 
 def opened(where: str | None, *, create: bool = False) -> Store:
-    """Open the store that is named, or the usual one."""
+    """Open the store that is named, or that of the environment, or the usual one."""
     from bondwright.store.store import Store
 
+    where = where or os.environ.get(_STORE)
     if where is None:
         folder = Path(click.get_app_dir("bondwright"))
         if create:

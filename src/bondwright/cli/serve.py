@@ -115,7 +115,7 @@ def _serve_file(site: Path, rules: str | None, address: Address, open_: bool) ->
         change = EntryChange(table="", entry={**entry_answer(desk, "", "").entry, "rules": rules})
         change_description(desk, [change])
 
-    def started(at: str) -> None:
+    def started(at: str, _: str) -> None:
         click.echo(f"{described.site}: {at}")
         if keeper.new:
             click.echo(f"{site} is not there yet: it begins from a starter.")
@@ -136,9 +136,11 @@ def _serve_jobs(where: str, wanted: bool, address: Address, open_: bool) -> None
     with opened(None if where == _DEFAULT else where, create=True) as store:
         needed = check_users(address, len(users(store)), wanted=wanted)
 
-        def started(at: str) -> None:
+        def started(at: str, here: str) -> None:
             number = len(store.jobs())
             click.echo(f"{number} {'job' if number == 1 else 'jobs'}: {at}")
+            if at != here:
+                click.echo(f"The proxy has to pass on to {here}")
             if needed:
                 click.echo("Everybody logs in with a name and a password.")
             if not address.local and not address.names(0).secure:

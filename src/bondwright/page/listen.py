@@ -149,7 +149,7 @@ def _shown(host: str) -> str:
 
 
 def serve(
-    make: Callable[[Names], ASGIApp], address: Address, started: Callable[[str], None]
+    make: Callable[[Names], ASGIApp], address: Address, started: Callable[[str, str], None]
 ) -> None:
     """Listen until the keyboard breaks it off.
 
@@ -199,7 +199,8 @@ def serve(
         door.listen(128)
         scheme = "https" if names.tls else "http"
         shown = "127.0.0.1" if name in ANYWHERE else _shown(name)
-        started(address.public or f"{scheme}://{shown}:{taken}/")
+        here = f"{scheme}://{shown}:{taken}/"
+        started(address.public or here, here)
         # A plan is tens of thousands of objects: looking through all of them for circles in the
         # middle of an answer takes longer than the answer.
         gc.collect()
