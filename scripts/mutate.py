@@ -206,6 +206,22 @@ def copy_project(folder: Path, modules: Sequence[str], part: Part) -> None:
     lines = [f"{key} = {json.dumps(value)}" for key, value in settings.items()]
     with (folder / "pyproject.toml").open("a", encoding="utf-8") as file:
         file.write("\n[tool.mutmut]\n" + "\n".join(lines) + "\n")
+    with (folder / "tests" / "conftest.py").open("a", encoding="utf-8") as file:
+        file.write(_QUICK_FIRST)
+
+
+_QUICK_FIRST: Final = '''
+
+def pytest_collection_modifyitems(items):
+    """Run quick tests first: most of what is spoiled is noticed by one of them."""
+    import json
+    from pathlib import Path
+
+    stats = Path("mutmut-stats.json")
+    if stats.exists():
+        took = json.loads(stats.read_text(encoding="utf-8"))["duration_by_test"]
+        items.sort(key=lambda item: took.get(item.nodeid, 0.0))
+'''
 
 
 def files_of(part: Part) -> list[str]:
