@@ -248,7 +248,7 @@ def test_t19_reversed_bootleg_reads_right_and_is_live() -> None:
     found = case("T19-reverse-bootleg")
     assert "tie-load-side" in found.rules("jumper in the box")
     solver, place = found.quiet.solver, "bedroom outlet"
-    start = {"L1": "old branch/out:L1", "N": "panel:N"}
+    start = {"L1": "run old branch/out:L1", "N": "panel:N"}
     crossed = [
         *broken(found.quiet, "old branch", "L1"),
         *broken(found.quiet, "old branch", "N"),

@@ -6,6 +6,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
+from bondwright.catalog.conductors import resistance_dc
 from bondwright.catalog.device_rating import DeviceKind, DeviceRating
 from bondwright.catalog.raceways import RacewayKind, trade_sizes
 from bondwright.catalog.sizes import Conductor, Material, metric_sizes, standard_sizes
@@ -61,6 +62,7 @@ from bondwright.site.model import (
     TransformerForm,
     Wiring,
 )
+from bondwright.units import UnitError
 
 # Anything a person can type, and much they would not.
 LETTERS = st.characters(exclude_categories=["Cs", "Cc"])
@@ -93,7 +95,7 @@ WIRES = st.builds(
     st.sampled_from([*standard_sizes(), *metric_sizes()]),
     st.sampled_from(Material),
     st.integers(1, 4),
-)
+).filter(lambda wire: _is_made(wire))
 DEVICES = st.one_of(
     st.builds(
         DeviceRating,
@@ -112,6 +114,15 @@ WYE = VoltageSystem.parse("480Y/277 V")
 DELTA = VoltageSystem.parse("480 V delta")
 HIGH_LEG = VoltageSystem.parse("120/240 V delta")
 LOW = VoltageSystem.parse("208Y/120 V")
+
+
+def _is_made(wire: Conductor) -> bool:
+    """Whether the tables have a resistance for it: no stranded aluminium below 10 mm2, say."""
+    try:
+        resistance_dc(wire.size, wire.material)
+    except UnitError:
+        return False
+    return True
 
 
 @st.composite

@@ -1,7 +1,7 @@
 """From a plan to its circuit: every conductor and every metal path a branch of its own.
 
 Names of nodes: ``place:terminal`` with terminals L1, L2, L3, N and G; ``place/in:L1`` is the
-line side of a place's main device, ``run/out:L1`` the load side of the device at a run's
+line side of a place's main device, ``run id/out:L1`` the load side of the device at a run's
 start, ``switch/normal:L1`` a side of a transfer switch, ``transformer/spare:N`` the end of a
 conductor that no winding takes; ``tie id`` and ``electrode id`` are the points between a join
 and what it joins. A state opens and closes switches of this circuit; its conductors stay.
@@ -29,6 +29,7 @@ from bondwright.network.limits import solve_with_inverters
 from bondwright.network.loads import LoadBranch, add_load, load_branches, settle
 from bondwright.network.metal import Piece, add_metal, beside
 from bondwright.network.motors import MotorModel, add_motor, motor_models
+from bondwright.network.names import out_of
 from bondwright.network.parallel import share, synchronise
 from bondwright.network.runs import (
     metal_mutual,
@@ -282,7 +283,9 @@ def _add_run(
     device = plan.site.runs[run.id].device
     if device is not None:
         poles = tuple(
-            _pole(circuit, f"device {run.id}", line, f"{run.from_}:{line}", f"{run.id}/out:{line}")
+            _pole(
+                circuit, f"device {run.id}", line, f"{run.from_}:{line}", f"{out_of(run.id)}:{line}"
+            )
             for line in run.on
         )
         devices[f"device {run.id}"] = PlacedDevice(f"device {run.id}", run.from_, device, poles)
@@ -306,7 +309,7 @@ def _pole(circuit: Circuit, device: str, line: str, a: str, b: str) -> DevicePol
 
 def _start(plan: Plan, run: PlannedRun, terminal: str) -> str:
     if terminal in run.on and plan.site.runs[run.id].device is not None:
-        return f"{run.id}/out:{terminal}"
+        return f"{out_of(run.id)}:{terminal}"
     return f"{run.from_}:{terminal}"
 
 

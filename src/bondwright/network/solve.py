@@ -27,6 +27,7 @@ from scipy.sparse.linalg import splu
 from bondwright.network.assembly import Assembly
 from bondwright.network.changes import Change, Injection, Residuals, SolveError
 from bondwright.network.circuit import Circuit, Complex
+from bondwright.network.contradiction import told
 from bondwright.network.solution import Solution
 
 __all__ = ["Change", "Injection", "Residuals", "Solution", "SolveError", "Solver"]
@@ -55,11 +56,7 @@ class Solver(Assembly):
         try:
             self._lu = splu(self._matrix, permc_spec="MMD_AT_PLUS_A")
         except RuntimeError as error:
-            msg = (
-                "the circuit contradicts itself: two ideal voltages or joins stand in parallel "
-                "with nothing between them"
-            )
-            raise SolveError(msg) from error
+            raise SolveError(told(circuit)) from error
 
     def _times(self, x: Complex) -> Complex:
         return np.asarray(self._matrix @ x, dtype=np.complex128)

@@ -84,7 +84,11 @@ def add_source(
     """
     system = source.system
     first = len(circuit.sections)
-    _add_lines(circuit, name, system, source_matrix(source), reciprocal=True)
+    try:
+        matrix = source_matrix(source)
+    except ValueError as error:
+        raise ValueError(f"source {name!r}: {error}") from error
+    _add_lines(circuit, name, system, matrix, reciprocal=True)
     raise_order(circuit, first, order)
     if system.has_neutral:
         ground = f"source ground {name}"

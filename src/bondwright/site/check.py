@@ -36,9 +36,11 @@ from bondwright.site.model import (
     TransformerForm,
     Wiring,
 )
+from bondwright.site.names import name_problems
 from bondwright.site.shape import did_you_mean, nearest
 from bondwright.site.structure import draft_of, structural
 from bondwright.site.topology import Problem, Topology, topology
+from bondwright.site.wires import wire_problems
 from bondwright.units import UnitError
 
 VOLTAGE_TOLERANCE: Final = 0.10
@@ -53,7 +55,8 @@ def problems(site: Site) -> list[Problem]:
         found += _electrode_by_itself(("neighbours", name), other)
     found += [*named_curves(site), *amendment_problems(site), *earthing_problems(site)]
     found += [*area_problems(site.areas), *direct_current_problems(site.direct_current)]
-    found += ground_problems(site)
+    found += [*ground_problems(site), *name_problems(site)]
+    found += wire_problems(site.runs, site.ties or {}, site.electrodes, site.arrays)
     if not loose:  # what follows walks the tree, so it must be one
         tree = topology(site)
         turned = list(_turned(tree))

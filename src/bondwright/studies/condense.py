@@ -22,6 +22,7 @@ from scipy.sparse.linalg import SuperLU, splu
 
 from bondwright.network.build import Network
 from bondwright.network.circuit import Complex
+from bondwright.network.names import out_of
 
 Integers = npt.NDArray[np.int64]
 
@@ -293,7 +294,7 @@ def _ends(network: Network) -> Iterator[tuple[str, list[int]]]:
             continue
         nodes = (
             f"{head}:{terminal}"
-            for head in (place, f"{place}/in", f"{run_id}/out")
+            for head in (place, f"{place}/in", out_of(run_id))
             for terminal in _TERMINALS
         )
         members = [solver.index[node] for node in nodes if node in solver.index]

@@ -17,6 +17,7 @@ from scipy.sparse.linalg import splu
 
 from bondwright.network.build import Network
 from bondwright.network.circuit import Complex
+from bondwright.network.names import out_of
 from bondwright.site.model import Position
 from bondwright.studies.condense import KEPT_BYTES, Condensed, Integers, refined
 
@@ -137,7 +138,7 @@ def _partners(network: Network) -> dict[str, str]:
         elif terminal in {"L1", "H1"}:
             found[node] = f"{place}:G"
     for run in plan.runs.values():
-        sides = [(f"{run.to}/in", run.to), (f"{run.id}/out", run.from_)]
+        sides = [(f"{run.to}/in", run.to), (out_of(run.id), run.from_)]
         sides += [(f"{run.to}/{side.value}", run.to) for side in Position]
         for split, place in sides:
             for terminal in ("L1", "L2", "L3", "N"):

@@ -141,7 +141,7 @@ def _triangles(volts: dict[frozenset[str], Reading]) -> Iterator[Contradiction]:
 
 
 def _closures(volts: dict[frozenset[str], Reading]) -> Iterator[Contradiction]:
-    places = {node.partition(":")[0] for pair in volts for node in pair if ":" in node}
+    places = {node.rpartition(":")[0] for pair in volts for node in pair if ":" in node}
     for place in sorted(places):
         lines = [f"{place}:L{k}" for k in (1, 2, 3)]
         between = [volts.get(frozenset(pair)) for pair in itertools.combinations(lines, 2)]
@@ -172,7 +172,7 @@ def _closures(volts: dict[frozenset[str], Reading]) -> Iterator[Contradiction]:
 
 
 def _not_closed(place: str, other: str, found: Closure) -> str:
-    what = other.partition(":")[2] or "earth"
+    what = "earth" if other == "earth" else other.rpartition(":")[2]
     return (
         f"the three voltages from the lines to {what} at {place} do not close in one plane: "
         f"{what} would lie {found.shift:.0f} V from the middle, and {abs(found.residual):.0f} V "

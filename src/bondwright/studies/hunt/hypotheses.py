@@ -232,7 +232,7 @@ def _idle(network: Network) -> dict[str, tuple[Part, ...]]:
     plan = network.plan
     at: dict[str, list[Port]] = {}
     for branch in network.loads:
-        at.setdefault(branch.a.partition(":")[0], []).append(across(branch.a, branch.b))
+        at.setdefault(branch.a.rpartition(":")[0], []).append(across(branch.a, branch.b))
     found = {}
     for run in plan.runs.values():
         below, todo = list[Port](), [run.to]
