@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import json
+import math
 import os
 import sys
 from collections.abc import Callable
@@ -153,6 +154,11 @@ def echo_caution() -> None:
 
     click.echo()
     echo_text(SHORT, "")
+
+
+def finite(value: float | None) -> float | None:
+    """Return a number as JSON can hold it: what has no end is null."""
+    return None if value is None or not math.isfinite(value) else value
 
 
 def wide() -> int:

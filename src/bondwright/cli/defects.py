@@ -12,6 +12,7 @@ from bondwright.cli.common import (
     HOLDS,
     echo_caution,
     echo_text,
+    finite,
     json_option,
     plain_errors,
     print_json,
@@ -168,9 +169,6 @@ def _data(item: Ranked) -> dict[str, object]:
     """Return one ranked defect as a structure; what never ends is null."""
     from bondwright.explain.defects import RANK_WORDS, tell_defect
 
-    def number(value: float) -> float | None:
-        return value if math.isfinite(value) else None
-
     fault, day = item.fault, item.day
     return {
         "id": item.defect.id,
@@ -187,16 +185,16 @@ def _data(item: Ranked) -> dict[str, object]:
             "fault": str(fault.fault),
             "harm": fault.harm.name.lower(),
             "current_a": fault.current,
-            "clearing_s": number(fault.clearing),
+            "clearing_s": finite(fault.clearing),
             "never_clears": math.isinf(fault.clearing),
             "touch_v": fault.touch,
             "touch_place": fault.touch_place,
             "touch_limit_v": fault.limit,
             "live_after_v": fault.live_after,
             "opens_first": fault.opener or None,
-            "burn_share": number(fault.burn),
+            "burn_share": finite(fault.burn),
             "burns": fault.burns or None,
-            "clearing_without_defect_s": number(fault.before_clearing),
+            "clearing_without_defect_s": finite(fault.before_clearing),
             "touch_without_defect_v": fault.before_touch,
         },
         "normal_day": None

@@ -7,13 +7,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from bondwright.cli.common import echo_text, json_option, plain_errors, print_json
+from bondwright.cli.common import echo_text, finite, json_option, plain_errors, print_json
 from bondwright.cli.earth_judge import (
     FILE,
     FORMAT,
     GOAL,
     VERSION,
-    finite,
     judge,
     ohms,
     print_story,

@@ -13,6 +13,7 @@ from bondwright.cli.common import (
     HOLDS,
     echo_caution,
     echo_text,
+    finite,
     json_option,
     plain_errors,
     print_json,
@@ -49,11 +50,6 @@ def metres(text: str | None) -> float | None:
     from bondwright.units import Dimension
 
     return quantity(text, Dimension.LENGTH)
-
-
-def finite(value: float | None) -> float | None:
-    """Return a number that JSON can hold, or None."""
-    return None if value is None or not math.isfinite(value) else value
 
 
 def print_story(story: Story, data: dict[str, object], as_json: bool) -> None:

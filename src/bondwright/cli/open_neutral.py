@@ -12,6 +12,7 @@ from bondwright.cli.common import (
     HOLDS,
     echo_caution,
     echo_text,
+    finite,
     json_option,
     plain_errors,
     print_json,
@@ -125,7 +126,7 @@ def _data(name: str, study: OpenNeutral) -> dict[str, object]:
             {
                 "load_w": watts,
                 "as_described": k == study.described,
-                "passes_limit_from_ohm": _finite(study.crosses(k)),
+                "passes_limit_from_ohm": finite(study.crosses(k)),
                 "points": [
                     {"resistance_ohm": float(r), **_point(p)}
                     for r, p in zip(study.resistances, study.points[k], strict=True)
@@ -141,11 +142,7 @@ def _point(point: Point) -> dict[str, float | None]:
     return {
         "metal_v": point.metal,
         "earth_a": point.earth,
-        "residual_a": _finite(point.residual),
+        "residual_a": finite(point.residual),
         "lowest_load_part": point.low,
         "highest_load_part": point.high,
     }
-
-
-def _finite(value: float) -> float | None:
-    return value if math.isfinite(value) else None

@@ -9,7 +9,15 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import click
 
-from bondwright.cli.common import FALLS_SHORT, HOLDS, echo_caution, echo_text, print_json, stop
+from bondwright.cli.common import (
+    FALLS_SHORT,
+    HOLDS,
+    echo_caution,
+    echo_text,
+    finite,
+    print_json,
+    stop,
+)
 from bondwright.cli.workers import how_asked, telling_of_stops, where_options
 
 if TYPE_CHECKING:
@@ -165,9 +173,6 @@ def _print(found: Sampled, *, story: bool) -> None:
 
 
 def _data(found: Sampled, what: What) -> dict[str, object]:
-    def number(value: float) -> float | None:
-        return value if math.isfinite(value) else None
-
     def spread(one: Spread) -> dict[str, object]:
         levels = {
             "nominal": one.nominal,
@@ -177,7 +182,7 @@ def _data(found: Sampled, what: What) -> dict[str, object]:
             "greatest": one.greatest,
         }
         return {
-            **{name: number(value) for name, value in levels.items()},
+            **{name: finite(value) for name, value in levels.items()},
             **{f"{name}_never": True for name, value in levels.items() if math.isinf(value)},
             "shares_are_of": "rank" if one.by_rank else "variance",
             "shares": [
