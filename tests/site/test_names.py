@@ -51,9 +51,7 @@ def test_a_place_named_like_a_point_of_the_circuit_is_refused(name: str) -> None
 
 @pytest.mark.parametrize("name", ["panel/in house", "in", "feeder/out", "shop/out", "sun/in"])
 def test_other_names_with_a_slash_are_not(name: str) -> None:
-    assert not problems(
-        site(places={name: {"kind": "panel"}}, runs={"more": {**SHED, "to": name}})
-    )
+    assert not problems(site(places={name: {"kind": "panel"}}, runs={"more": {**SHED, "to": name}}))
 
 
 def test_metal_and_joins_named_like_points_are_refused() -> None:

@@ -27,6 +27,7 @@ from bondwright.rules.answer import Verdict
 from bondwright.site.reader import load
 from bondwright.studies.open_neutral import study_open_neutral, supply_runs
 from tests.network.test_ngspice import assert_agrees
+from tests.outside import outside, published
 
 TESTS = Path(__file__).parents[1]
 EXAMPLES = TESTS.parent / "examples"
@@ -49,10 +50,13 @@ def test_the_metal_follows_electrode_and_load() -> None:
             assert point.low == pytest.approx(1 - due / 230, abs=0.05)
 
 
+@outside(
+    "published report of a shock at a garden tap, and replies to it (S16)", "one-source", unit="V"
+)
 def test_the_example_of_the_case() -> None:
     study = study_open_neutral(tap())
     assert study.now is not None
-    assert study.now.metal == pytest.approx(160, rel=0.02)
+    assert study.now.metal == published(160, rel=0.02)
     assert study.resistance == pytest.approx(50, rel=0.01)
     assert study.powers[study.described] == 2400
     # 50 V = 230 R/(R + 22.04): R = 6.12 ohm (the formula, solved for R).
@@ -93,6 +97,7 @@ def test_a_split_phase_house_sees_its_lines_shift() -> None:
     assert "burns out" in " ".join(tell_open_neutral(study).sentences)
 
 
+@outside("ngspice, an open supply neutral", "computed", unit="V")
 def test_ngspice_says_the_same(ngspice: Path, tmp_path: Path) -> None:
     """The same circuit with its neutral's gap and another electrode, by another program."""
     study = study_open_neutral(tap(), powers=[2400], resistances=[20.0])
