@@ -41,6 +41,7 @@ try:
     with Store(where, create=False) as store:
         after = store.find(job).newest.number
         print("ready", flush=True)
+        sys.stdin.readline()
         while True:
             files = {"site.yaml": f"revision {after + 1} by {name}".encode(),
                      "large.bin": luck.randbytes(luck.randrange(1, 400_000))}
@@ -126,10 +127,16 @@ def _one_round(
         for name in NAMES:
             with heard[name].open("w") as out, errors[name].open("w") as err:
                 command = [sys.executable, "-c", WRITER, where, job, name, f"{seed} {name}"]
-                writers[name] = subprocess.Popen(command, stdout=out, stderr=err, env=env)
+                writers[name] = subprocess.Popen(
+                    command, stdin=subprocess.PIPE, stdout=out, stderr=err, text=True, env=env
+                )
         try:
             for name in NAMES:
                 _until_heard(heard[name], writers[name])
+            for writer in writers.values():
+                if writer.stdin is not None:
+                    writer.stdin.write("go\n")
+                    writer.stdin.close()
             time.sleep(0.02 + luck.random() * 0.25)
             if server is None:
                 for name in luck.sample(NAMES, 2):
@@ -156,7 +163,7 @@ def _whole(file: Path) -> list[str]:
     return [line.strip() for line in lines if line.endswith("\n")]
 
 
-def _until_heard(file: Path, writer: subprocess.Popen[bytes]) -> None:
+def _until_heard(file: Path, writer: subprocess.Popen[str]) -> None:
     end = time.monotonic() + 60
     while not _whole(file):
         if time.monotonic() > end or writer.poll() is not None:

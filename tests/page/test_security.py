@@ -615,3 +615,11 @@ def test_scripts_come_from_the_page_itself_only() -> None:
                 r"""(?:src|href|url|import)\s*[=(]?\s*["'](https?:)?//""", path.read_text("utf-8")
             )
             assert found == [], path
+
+
+@pytest.mark.parametrize("file", ["\x80", "not base 64", "PK", "UEsDBAoAAAAAA", "\U0001f50c"])
+def test_a_file_that_did_not_arrive_whole_is_told(ben: TestClient, job: str, file: str) -> None:
+    """Found by schemathesis: characters beyond ASCII fell through."""
+    body = {"file": file, "panel": "panel", "view": {}}
+    assert ben.post(f"/job/{job}/api/schedule/read", json=body).status_code == 422
+    assert ben.post("/house/bundle", json={"file": file}).status_code == 422

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import binascii
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from datetime import UTC, datetime, timedelta
@@ -168,7 +167,7 @@ def _add_jobs(app: FastAPI, store: Store, copies: Copies, *, users: bool) -> Non
         person = need(request, Role.EDIT)
         try:
             data = base64.b64decode(body.file, validate=True)
-        except binascii.Error as error:
+        except ValueError as error:
             raise StoreError("the file did not arrive whole; choose it again") from error
         restore(store, unbundle(data))
         return answer(person)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import binascii
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -78,7 +77,7 @@ def _sheets(request: ScheduleRequest) -> tuple[Sheet, ...]:
         return (read_text(request.text),) if request.text.strip() else ()
     try:
         data = base64.b64decode(request.file, validate=True)
-    except binascii.Error as error:
+    except ValueError as error:
         raise ScheduleError("the file did not arrive whole; choose it again") from error
     with TemporaryDirectory(prefix="bondwright-") as folder:
         path = Path(folder, "schedule")

@@ -21,7 +21,7 @@ from sqlalchemy.exc import (
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 
 from bondwright.store.errors import StoreError, UncertainError, UnreachableError
-from bondwright.store.schema import prepare
+from bondwright.store.schema import is_ready, prepare
 
 _ADDRESS: Final = re.compile(r"[A-Za-z][\w+]*://")
 _WAIT: Final = 30
@@ -68,8 +68,11 @@ def connect(text: str, *, create: bool = True) -> Engine:
     lite = url.drivername == "sqlite"
     engine = _sqlite(url, text, create=create) if lite else _postgresql(url)
     try:
-        with engine.begin() as connection:
-            prepare(connection)
+        with engine.connect().execution_options(**{_READS: True}) as connection, connection.begin():
+            ready = is_ready(connection)
+        if not ready:  # else nobody who writes is kept waiting by whoever opens it
+            with engine.begin() as connection:
+                prepare(connection)
     except OperationalError as error:
         engine.dispose()
         raise StoreError(f"the store {shown(url)} can't be opened: {_first_line(error)}") from error

@@ -83,6 +83,13 @@ STEPS: Final[Mapping[int, Callable[[Connection], None]]] = {1: _say_who_changed_
 """For each older version, what turns its tables into those of the next."""
 
 
+def is_ready(connection: Connection) -> bool:
+    """Tell whether the tables are there and up to date; nothing is written."""
+    if not inspect(connection).has_table(ABOUT.name):
+        return False
+    return bool(connection.execute(select(ABOUT.c.version)).scalar_one_or_none() == VERSION)
+
+
 def prepare(connection: Connection) -> None:
     """Make the tables where there are none, and bring older ones up to date.
 
