@@ -12,7 +12,7 @@ BIN := .venv/bin
 READY := .venv/ready
 export PYTHON
 
-.PHONY: help setup demo test bench check mutation audit docs validation format lock clean
+.PHONY: help setup demo test bench check mutation audit bill wheel docs validation format lock clean
 
 help: ## Say what each target does
 	@grep -E '^[a-z]+:.*## ' Makefile | sed -E 's/^([a-z]+):.*## /\1\t/' | \
@@ -50,6 +50,14 @@ mutation: setup ## Spoil the code on purpose and count what the tests notice (PA
 
 audit: setup ## Ask public advisories about every locked package; without a network it says so
 	$(BIN)/python scripts/supply.py audit
+
+bill: setup ## Write the bill of materials (CycloneDX) of the lock to out/
+	$(BIN)/python scripts/supply.py bill
+
+wheel: setup ## Build the wheel into dist/, the same bytes wherever it is built, and say its SHA-256
+	rm -rf dist
+	$(BIN)/python -m hatchling build -t wheel
+	sha256sum dist/*.whl
 
 docs: setup ## Renew what docs/ takes from the code
 	$(BIN)/python scripts/make_docs.py

@@ -91,6 +91,7 @@ LEFT_OUT: Final[Mapping[str, str]] = {
     "tests/devices/test_electronic.py": "tolerances that are common practice alone, and ours",
     "tests/site/test_earthing.py": _WORDS,
     "tests/test_docs.py": "the documentation itself",
+    "tests/test_docs_run.py": "the documentation itself",
     "tests/test_project.py": "the project itself",
     "tests/test_outside.py": "this page itself",
     "tests/cli/": "prints what other tests compare",

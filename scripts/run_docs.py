@@ -42,7 +42,9 @@ ROOT: Final = Path(__file__).resolve().parents[1]
 WIDTH: Final = "80"
 """Columns of the terminal that the pages show."""
 
-WALKED: Final = ("first-site.md", "how-to.md", "why-once.md", "what-it-cannot-know.md")
+WALKED: Final = (
+    "first-site.md", "how-to.md", "physics.md", "why-once.md", "what-it-cannot-know.md",
+)  # fmt: skip
 """Pages of docs/ that are walked by a test."""
 
 BLOCK: Final = re.compile(r"^```(?P<info>[^\n]*)\n(?P<body>.*?)^```$", re.MULTILINE | re.DOTALL)

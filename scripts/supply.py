@@ -72,13 +72,13 @@ class Pin:
     Attributes:
         name: as the lock has it.
         versions: one, or one for each range of interpreters.
-        hashes: SHA-256 of every file that may be installed.
+        hashes: SHA-256 of every file that may be installed, for each of the versions.
         groups: what of the tool it comes with: "tool", or extras.
     """
 
     name: str
     versions: tuple[str, ...]
-    hashes: tuple[str, ...]
+    hashes: tuple[tuple[str, ...], ...]
     groups: tuple[str, ...]
 
 
@@ -97,7 +97,7 @@ def pins(lock: str) -> tuple[Pin, ...]:
             raise ValueError(f"{name} {version} has no hash; lock the dependencies anew")
         known = found.get(name)
         versions = (*known.versions, version) if known else (version,)
-        both = (*known.hashes, *hashes) if known else hashes
+        both = (*known.hashes, hashes) if known else (hashes,)
         found[name] = Pin(name, versions, both, ())
     reach = _reach()
     return tuple(
@@ -221,7 +221,7 @@ def bill(found: tuple[Pin, ...], version: str) -> str:
         bom_ref="bondwright", licenses=[licences.make_from_string("Apache-2.0")],
     )  # fmt: skip
     for one in found:
-        for number in one.versions:
+        for number, hashes in zip(one.versions, one.hashes, strict=True):
             whole.components.add(
                 Component(
                     name=one.name,
@@ -230,9 +230,7 @@ def bill(found: tuple[Pin, ...], version: str) -> str:
                     bom_ref=f"{one.name}@{number}",
                     purl=PackageURL("pypi", name=_key(one.name), version=number),
                     licenses=[licences.make_from_string(licence(one.name))],
-                    hashes=[HashType(alg=HashAlgorithm.SHA_256, content=h) for h in one.hashes]
-                    if len(one.versions) == 1
-                    else [],
+                    hashes=[HashType(alg=HashAlgorithm.SHA_256, content=h) for h in hashes],
                 )
             )
     whole.register_dependency(whole.metadata.component, whole.components)
@@ -308,7 +306,8 @@ def audit() -> None:
     click.echo(f"{len(asked)} of {len(pins(LOCK.read_text('utf-8')))} packages asked, "
                f"{len(bad)} known to be vulnerable")  # fmt: skip
     if len(asked) < len(answers) or not answers:
-        line = (done.stderr.strip() or "no answer").splitlines()[-1]
+        reasons = [one["skip_reason"] for one in answers if "skip_reason" in one]
+        line = reasons[0] if reasons else (done.stderr.strip() or "no answer").splitlines()[-1]
         click.echo("=" * 72, err=True)
         click.echo("SKIPPED: no advisory service answered about the other packages.", err=True)
         click.echo(f"  {line[:200]}", err=True)

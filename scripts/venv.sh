@@ -4,7 +4,6 @@
 set -euo pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/.."
 
-uv_version=0.13.9
 fit='import sys; sys.exit(sys.version_info < (3, 11))'
 
 # A name on PATH proves little (version managers leave launchers for versions that are gone), so run it.
@@ -48,9 +47,13 @@ if ! .venv/bin/python -c "$fit" >/dev/null 2>&1 || ! .venv/bin/python -m pip --v
   fi
 fi
 
+# uv installs the rest; its own version and hashes are those of the lock, like everything's.
 uv=.venv/bin/uv
-if [ "$("$uv" --version 2>/dev/null | cut -d' ' -f2)" != "$uv_version" ]; then
-  .venv/bin/python -m pip install --quiet --disable-pip-version-check "uv==$uv_version"
+pinned=$(sed -n '/^uv==/,/^[^ ]/{/^uv==/p;/^ .*--hash/p}' requirements.lock)
+wanted=$(sed -n 's/^uv==\([^ ]*\).*/\1/p' <<<"$pinned")
+if [ "$("$uv" --version 2>/dev/null | cut -d' ' -f2)" != "$wanted" ]; then
+  .venv/bin/python -m pip install --quiet --disable-pip-version-check --no-deps --require-hashes \
+    -r <(printf '%s\n' "$pinned")
 fi
 
 # uv brings certificates of its own; a network with a gateway needs those the machine was given.
@@ -59,4 +62,5 @@ for bundle in /etc/ssl/certs/ca-certificates.crt /etc/pki/tls/certs/ca-bundle.cr
   if [ -s "$bundle" ]; then options+=(--system-certs); break; fi
 done
 "$uv" pip install "${options[@]}" --require-hashes -r requirements.lock
-"$uv" pip install "${options[@]}" --no-deps --editable .
+# What builds the package is locked too: nothing is fetched for it by itself.
+"$uv" pip install "${options[@]}" --no-deps --no-build-isolation --editable .

@@ -23,7 +23,8 @@ FOUND = supply.pins((ROOT / "requirements.lock").read_text(encoding="utf-8"))
 def test_every_locked_package_has_hashes_and_a_licence_that_may_be_used() -> None:
     assert len(FOUND) > 50
     for one in FOUND:
-        assert one.hashes
+        assert len(one.hashes) == len(one.versions)
+        assert all(one.hashes)
         assert supply.refused(supply.licence(one.name)) == (), one.name
 
 
@@ -67,6 +68,8 @@ def test_the_bill_names_every_package_with_its_hashes() -> None:
     assert made["metadata"]["component"]["name"] == "bondwright"
     names = {one["name"] for one in made["components"]}
     assert names == {one.name for one in FOUND}
+    assert all(one["hashes"] and one["licenses"] for one in made["components"])
+    assert len(made["components"]) == sum(len(one.versions) for one in FOUND)
     click = next(one for one in made["components"] if one["name"] == "click")
     assert click["purl"].startswith("pkg:pypi/click@")
     assert {one["alg"] for one in click["hashes"]} == {"SHA-256"}
@@ -107,6 +110,7 @@ def test_a_package_that_nobody_knows_is_not_called_sound(monkeypatch: pytest.Mon
     ran = _audited(monkeypatch, json.dumps({"dependencies": [one]}))
     assert ran.exit_code == 0
     assert "SKIPPED" in ran.output
+    assert "not found" in ran.output
     assert ran.output.startswith("0 of ")
 
 
