@@ -427,3 +427,41 @@ def test_nominal_voltages_to_earth(system: str, volts: float) -> None:
     assert to_earth(VoltageSystem.parse(system)) == pytest.approx(volts, rel=1e-3)
     if volts in (120.0, 230.0, 400.0):
         assert to_earth(VoltageSystem.parse(system)) == pytest.approx(volts, rel=1e-9)
+
+
+SWITCHED = """site: Switch bench
+sources:
+  utility: {system: 120/240 V, available: {current: 10 kA}}
+generators:
+  gen: {system: 120/240 V, rating: 20 kVA}
+transfers:
+  switch: {normal: from main, standby: from gen, neutral: solid}
+places:
+  main: {kind: service, main: 100 A breaker}
+  panel: {kind: panel, main: 60 A breaker}
+runs:
+  service: {from: utility, to: main, length: 10 ft, lines: 3 AWG Cu}
+  from main: {from: main, to: switch, device: 60 A breaker, length: 10 ft, lines: 6 AWG Cu}
+  from gen: {from: gen, to: switch, device: 60 A breaker, length: 10 ft, lines: 6 AWG Cu}
+  out: {from: switch, to: panel, length: 10 ft, lines: 6 AWG Cu}
+metal:
+  pipe: {kind: water pipe, from: main, to: panel, length: 20 ft, resistance: 10 milliohm}
+"""
+
+
+def test_without_pipes_the_state_stays() -> None:
+    """What is judged on the generator is judged on it without pipes as well."""
+    from bondwright.network.build import build
+    from bondwright.plan.build import plan
+    from bondwright.site import read
+    from bondwright.site.states import states
+
+    made = plan(read(SWITCHED))
+    assert len(states(made.site)) == 2
+    for state in states(made.site):
+        bare = without_metal(build(made, loads=False, state=state))
+        assert bare.state.id == state.id
+        assert bare.state.on == state.on
+        assert not bare.plan.site.metal
+        assert not bare.loaded
+        assert "metal pipe" not in bare.solver.section_index

@@ -154,6 +154,22 @@ def test_a_fall_of_potential() -> None:
     assert found.measured == value(found)
 
 
+def test_a_wide_electrode_wants_its_current_pin_far_off() -> None:
+    """60 m are 3 times 20 m: told; of a rod of 3 m they are enough (5 times; common practice)."""
+    curve = ", ".join(
+        f"{{distance: {x} m, resistance: {20 * (1 - 1 / x):.3f} ohm}}" for x in (12, 24, 36, 48)
+    )
+    start = "kind: fall of potential, of: [rod], far: 60 m, "
+    wide, narrow = (
+        judged(f"{start}{widest}readings: [{curve}]") for widest in ("widest: 20 m, ", "")
+    )
+    assert wide.judged is not None
+    assert narrow.judged is not None
+    said = [" ".join(one.judged.words) for one in (wide, narrow) if one.judged]
+    assert "3.0 times the electrode's widest reach" in said[0]
+    assert "widest reach" not in said[1]
+
+
 def test_a_survey_finds_the_soil() -> None:
     """Wenner readings of even soil: R = rho / (2 pi a) (F. Wenner 1915)."""
     rows = ", ".join(

@@ -10,6 +10,7 @@ from bondwright.plan.build import plan
 from bondwright.rules.answer import Verdict
 from bondwright.site.generator import large_site
 from bondwright.studies.fault_brief import follow_all
+from bondwright.studies.fault_model import FaultKind
 from bondwright.studies.faults import possible_faults, study_fault
 
 SITE = build(plan(large_site(30, 2)), loads=False)
@@ -60,3 +61,31 @@ def test_an_interrupt_stops_it() -> None:
 
     with pytest.raises(KeyboardInterrupt):
         follow_all(SITE, FAULTS, stop, many=1)
+
+
+def test_who_opens_is_told_as_by_itself() -> None:
+    told = 0
+    for brief in BRIEF:
+        if brief.in_full or not brief.openings:
+            continue
+        one = study_fault(SITE, brief.fault)
+        for mine, its in zip(brief.openings, one.openings, strict=True):
+            assert (mine.device, mine.at, mine.rating) == (its.device, its.at, its.rating)
+            assert set(its.lines) <= set(mine.lines)
+            assert mine.fastest == pytest.approx(its.fastest, rel=1e-5)
+            assert mine.slowest == pytest.approx(its.slowest, rel=1e-5)
+            told += 1
+        if told > 12:
+            break
+    assert told > 5
+
+
+def test_the_largest_loop_to_metal_is_told_in_full() -> None:
+    loops = [
+        r
+        for r in BRIEF
+        if r.fault.kind is FaultKind.LINE_TO_METAL
+        and r.fault.a.startswith("L")
+        and not r.supply_side
+    ]
+    assert max(loops, key=lambda r: r.loop).in_full

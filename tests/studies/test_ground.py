@@ -215,3 +215,22 @@ def test_without_a_place_nothing_is_drawn() -> None:
 def test_the_limit_is_the_lower_of_two() -> None:
     assert touch_bound(0.5, Footing(100)) <= body_limit(0.5, 50, Footing(100))
     assert touch_bound(np.inf, Footing(100)) <= 50
+
+
+def test_every_touch_names_its_metal(barn: tuple[Network, list[FaultResult], GroundStudy]) -> None:
+    network, _, study = barn
+    fault = study.faults[0]
+    places = network.plan.site.places
+    placed = {name for name, place in places.items() if place.position is not None}
+    assert {one.what for one in fault.touch} == placed
+    for one in fault.touch:
+        position = places[one.what].position
+        assert position is not None
+        # within reach of where it stands: a metre (IEEE Std 80)
+        assert np.hypot(one.x_m - position[0], one.y_m - position[1]) <= 1.0 + 1e-9
+        assert one.touch_v <= one.metal_v + one.ground_v + 1e-9
+        assert one.touch_v >= abs(one.metal_v - one.ground_v) - 1e-9
+        assert (one.verdict is Verdict.HOLDS) == (one.touch_v <= one.limit_v)
+    assert [one.touch_v for one in fault.touch] == sorted(
+        (one.touch_v for one in fault.touch), reverse=True
+    )

@@ -125,3 +125,24 @@ def test_what_is_told_of_each(
     assert finding.clause == "IEC 60364-5-54 543.1.2"
     # (115 x 1.5)^2 = 29,756 A2 s by table A.54.3 (confirmed)
     assert "29,756 A2 s" in finding.text
+
+
+def test_of_two_lines_the_larger_current_counts_and_only_open_rows_are_settled() -> None:
+    from dataclasses import replace
+
+    from bondwright.studies.bare import faults_to_metal, without_metal
+
+    made = plan_of(FLAT, **{"runs__cooker circuit__pe": "1.5 mm2 Cu"})
+    network = build(made, loads=False)
+    followed = faults_to_metal(without_metal(network))
+    (plain,) = study_withstand(network, followed)
+    less = [replace(one, current=one.current / 3) for one in followed]
+    assert study_withstand(network, [*followed, *less]) == (plain,)
+    assert study_withstand(network, [*less, *followed]) == (plain,)
+    (weak,) = study_withstand(network, less)
+    assert weak != plain
+    # a row that the table settles stays as it is, whatever is found of its circuit
+    other = replace(plain, run="heater circuit", verdict=Verdict.FALLS_SHORT)
+    done = settled(made, [other])
+    assert item(done, "PE heater circuit") == item(made, "PE heater circuit")
+    assert item(done, "PE cooker circuit") == item(made, "PE cooker circuit")

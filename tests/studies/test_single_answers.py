@@ -473,3 +473,36 @@ def test_values_at_their_shares() -> None:
     shares = np.array([[0.0], [0.25], [1.0]])
     assert values_of([one], shares)[:, 0] == pytest.approx([10, 12.5, 20])
     assert values_of([one, one], np.array([[0.5, 0.75]])).tolist() == [pytest.approx([15.0, 17.5])]
+
+
+def test_what_a_residual_element_ends_is_not_limited_by_the_fuse_of_its_breaker() -> None:
+    """A class 3 breaker limits a fault that its own magnet ends, not one its RCD part ends."""
+    from bondwright.studies.clearing import Course
+    from bondwright.studies.fault_model import Opening
+    from bondwright.studies.heat import _limited
+
+    network = bench(
+        runs={
+            "supply": {"from": "bench", "to": "main", "length": "1 ft", "lines": "6 AWG Cu"},
+            "branch": {
+                "from": "main",
+                "to": "far",
+                "length": "100 ft",
+                "lines": "12 AWG Cu",
+                "egc": "12 AWG Cu",
+                "device": "B16, RCD 30 mA, class 3, interrupts 6 kA",
+            },
+        }
+    )
+    device = network.devices["device branch"]
+    opening = Opening("device branch", "main", str(device.rating), ("L1",), 300.0, 0.01, 0.1)
+
+    def of(*openings: Opening, drawn: float = 0.0) -> tuple[float, float] | None:
+        return _limited(network, Course(openings=list(openings), drawn=drawn))
+
+    # EN 60898-1 table ZA.1 (from memory): B16 at 6 kA, 35,000 A2 s
+    assert of(opening) == (300.0, 35_000.0)
+    assert of(replace(opening, residual=True)) is None
+    assert of(opening, drawn=10.0) is None
+    assert of(opening, replace(opening, device="main main")) is None
+    assert of() is None

@@ -158,3 +158,37 @@ def test_nets_are_sums_of_phasors() -> None:
     assert nets[1].wires == pytest.approx(1.0)
     # a meter half a metre off: mu0 I / (2 pi r)
     assert nets[1].field(0.5) == pytest.approx(2e-7 * 0.5 / 0.5)
+
+
+def test_a_loop_between_two_branches_goes_home_by_both_feeders() -> None:
+    """Ties in both of two panels and a pipe between them: up one neutral, down the other."""
+    base = described(
+        SUBPANEL,
+        places__far={"kind": "panel"},
+        runs__second={
+            "from": "main", "to": "far", "length": "60 ft", "lines": "6 AWG Cu",
+            "egc": "none", "device": "30 A breaker",
+        },
+        runs__feeder__egc="none",
+        ties={
+            "bond": {"at": "main", "by": "screw"},
+            "one": {"at": "sub", "by": "strap"},
+            "two": {"at": "far", "by": "strap"},
+        },
+        metal={
+            "pipe": {
+                "kind": "water pipe", "from": "sub", "to": "far", "length": "30 ft",
+                "resistance": "5 milliohm",
+            }
+        },
+    )  # fmt: skip
+    found = study_loops(network(base, loads=True))
+    loop = next(one for one in found.loops if one.current.flow.id == "pipe")
+    assert set(loop.closed_by) == {"one", "two"}
+    home = [(s.id, s.from_, s.to) for s in loop.steps if s.via is Via.NEUTRAL]
+    ways = {("feeder", "main", "sub"), ("second", "far", "main")}
+    back = {("feeder", "sub", "main"), ("second", "main", "far")}
+    assert set(home) in (ways, back)
+    for before, after in zip(loop.steps, loop.steps[1:], strict=False):
+        assert before.to == after.from_
+    assert loop.steps[-1].to == loop.steps[0].from_
