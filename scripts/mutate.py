@@ -439,6 +439,7 @@ def page(runs: Mapping[str, Run]) -> str:
             "a process that has run no test, so that nothing remembered hides it; those of rules",
             "and plan start from one that has.",
             *(line for name, run in known.items() for line in _section(name, run)),
+            "",
         ]
     )
 
@@ -485,10 +486,9 @@ def _section(name: str, run: Run) -> list[str]:
         "| Module | Mutants | Left out | Tried | Killed | Share |",
         "| --- | --- | --- | --- | --- | --- |",
         *rows,
-        "",
-        *(["Those that lived:", "", *alive, ""] if alive else []),
-        *(["Of these, tests ran on until they were stopped:", "", *stopped, ""] if stopped else []),
-    ][: None if stopped or alive else -1]
+        *(["", "Those that lived:", "", *alive] if alive else []),
+        *(["", "Of these, tests ran on until they were stopped:", "", *stopped] if stopped else []),
+    ]
 
 
 def modules_of(folders: Sequence[str]) -> tuple[str, ...]:
