@@ -8,8 +8,13 @@ from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from types import MappingProxyType
+from typing import Any, Final
+
+import yaml
 
 from bondwright.catalog.sources import Source, Status
+
+_LOADER: Final[Any] = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +42,11 @@ class Table:
 def read_text(name: str) -> str:
     """Return the text of a data file that ships with the package."""
     return files("bondwright.catalog").joinpath("data", name).read_text(encoding="utf-8")
+
+
+def load_yaml(text: str) -> Any:
+    """Return what a YAML file of ours says, by libyaml where it is there, which is quicker."""
+    return yaml.load(text, _LOADER)
 
 
 @cache

@@ -11,9 +11,7 @@ from functools import cache
 from types import MappingProxyType
 from typing import Any
 
-import yaml
-
-from bondwright.catalog._data import read_text
+from bondwright.catalog._data import load_yaml, read_text
 from bondwright.catalog.sources import CatalogError, Source, Status
 
 COMMON_PRACTICE = "common practice"
@@ -199,7 +197,7 @@ class FuseLimits:
 
 def read_devices(name: str) -> dict[str, Any]:
     """Return one data file of devices, by block."""
-    data: dict[str, Any] = yaml.safe_load(read_text(f"devices/{name}"))
+    data: dict[str, Any] = load_yaml(read_text(f"devices/{name}"))
     return data
 
 

@@ -8,9 +8,7 @@ from functools import cache
 from types import MappingProxyType
 from typing import Any, Literal
 
-import yaml
-
-from bondwright.catalog._data import read_table, read_text
+from bondwright.catalog._data import load_yaml, read_table, read_text
 from bondwright.catalog.device_data import source_of
 from bondwright.catalog.sources import CatalogError, Source
 
@@ -127,7 +125,7 @@ def typical_soil(name: str) -> TypicalSoil:
 @cache
 def earth_data() -> EarthData:
     """Return the numbers of ``earth.yaml``."""
-    data: dict[str, Any] = yaml.safe_load(read_text("earth/earth.yaml"))
+    data: dict[str, Any] = load_yaml(read_text("earth/earth.yaml"))
     concrete = data["concrete"]
     return EarthData(
         moisture=tuple((float(a), float(b), float(c)) for a, b, c in data["moisture"]["rows"]),

@@ -13,7 +13,7 @@ from functools import cache
 from types import MappingProxyType
 from typing import Any, Final
 
-from bondwright.catalog._data import Table, read_table, read_text
+from bondwright.catalog._data import Table, load_yaml, read_table, read_text
 from bondwright.catalog.device_data import source_of
 from bondwright.catalog.sizes import Size, metric_sizes
 from bondwright.catalog.sources import CatalogError, Source, Status
@@ -381,6 +381,5 @@ def iec_number(block: str, *keys: str) -> Entry:
 
 @cache
 def _blocks() -> Mapping[str, dict[str, Any]]:
-    import yaml  # kept out of the catalog's import, which the command line waits for
 
-    return MappingProxyType(yaml.safe_load(read_text("iec_parameters.yaml")))
+    return MappingProxyType(load_yaml(read_text("iec_parameters.yaml")))

@@ -8,9 +8,7 @@ from functools import cache
 from types import MappingProxyType
 from typing import Any
 
-import yaml
-
-from bondwright.catalog._data import read_text
+from bondwright.catalog._data import load_yaml, read_text
 from bondwright.catalog.device_data import source_of
 from bondwright.catalog.sources import Source
 
@@ -62,7 +60,7 @@ def _rows(rows: list[list[float]]) -> tuple[Row, ...]:
 @cache
 def person_data() -> PersonData:
     """Return the numbers of a person in a fault circuit (``person.yaml``)."""
-    data: dict[str, Any] = yaml.safe_load(read_text("safety/person.yaml"))
+    data: dict[str, Any] = load_yaml(read_text("safety/person.yaml"))
     paths = {
         name: PathData(float(row["share"]), row["heart"])
         for name, row in data["paths"]["rows"].items()

@@ -7,9 +7,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any, Final
 
-import yaml
-
-from bondwright.catalog._data import read_text
+from bondwright.catalog._data import load_yaml, read_text
 from bondwright.catalog.sources import Source, Status
 
 _PARTS: Final = ("shape", "ground_fuses", "fuse", "monitor", "insulation", "touch", "device")
@@ -92,7 +90,7 @@ class PvData:
 @cache
 def pv_data() -> PvData:
     """Return the numbers of ``pv.yaml``."""
-    raw: dict[str, dict[str, Any]] = yaml.safe_load(read_text("pv.yaml"))
+    raw: dict[str, dict[str, Any]] = load_yaml(read_text("pv.yaml"))
     shape, fuse, monitor = raw["shape"], raw["fuse"], raw["monitor"]
     return PvData(
         voltage_x=shape["voltage"],

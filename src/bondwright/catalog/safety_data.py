@@ -8,9 +8,7 @@ from functools import cache
 from types import MappingProxyType
 from typing import Any
 
-import yaml
-
-from bondwright.catalog._data import read_text
+from bondwright.catalog._data import load_yaml, read_text
 from bondwright.catalog.device_data import source_of
 from bondwright.catalog.sources import Source
 
@@ -91,7 +89,7 @@ class BodyData:
 
 
 def _read(name: str) -> dict[str, Any]:
-    data: dict[str, Any] = yaml.safe_load(read_text(f"safety/{name}"))
+    data: dict[str, Any] = load_yaml(read_text(f"safety/{name}"))
     return data
 
 

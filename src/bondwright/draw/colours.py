@@ -7,7 +7,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any, Final
 
-import yaml
+from bondwright.catalog._data import load_yaml
 
 FALLBACK: Final = "iec"
 
@@ -68,7 +68,7 @@ def luminance(colour: str) -> float:
 @cache
 def _data() -> dict[str, Any]:
     text = files("bondwright.draw").joinpath("data", "colours.yaml").read_text(encoding="utf-8")
-    found: dict[str, Any] = yaml.safe_load(text)
+    found: dict[str, Any] = load_yaml(text)
     return found
 
 

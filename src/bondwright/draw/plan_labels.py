@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 from bondwright.draw.lettering import fit, width
@@ -12,6 +12,8 @@ from bondwright.draw.svg import Canvas
 from bondwright.earth.shapes import Place
 
 SIZE: Final = 11.0
+_CLOSE: Final = 15
+"""How far up or down a label may go for the sake of a line, px."""
 HALO: Final = ' paint-order="stroke" stroke="#ffffff" stroke-width="3" stroke-linejoin="round"'
 
 
@@ -59,6 +61,7 @@ class Labels:
 
     frame: Frame
     boxes: list[tuple[float, float, float, float]]
+    lines: list[tuple[float, float, float, float]] = field(default_factory=list)
 
     def keep_free(self, spot: Sequence[float]) -> None:
         """Let no label fall on a mark."""
@@ -66,12 +69,12 @@ class Labels:
         self.boxes.append((x - 6, y - 6, x + 6, y + 6))
 
     def keep_clear(self, start: Sequence[float], end: Sequence[float]) -> None:
-        """Let no label fall on a line, where there is room elsewhere."""
+        """Let no label fall on a line, where there is room close by."""
         a, b = self.frame.at(start), self.frame.at(end)
         pieces = math.ceil(math.dist(a, b) / 6) or 1
         for k in range(pieces + 1):
             x, y = (p + (q - p) * k / pieces for p, q in zip(a, b, strict=True))
-            self.boxes.append((x - 3, y - 3, x + 3, y + 3))
+            self.lines.append((x - 3, y - 3, x + 3, y + 3))
 
     def put(
         self,
@@ -88,7 +91,7 @@ class Labels:
         wide = width(shown, SIZE, True)
         x, y = frame.at(spot)
         right, floor = frame.left + frame.wide - 4, frame.top + frame.high - 4
-        best = None
+        best = free = clear = None
         around = (x + 9, x - 9 - wide)
         for down in (0, -15, 15, -30, 30, -45, 45, -60, 60):
             if not down and not beside:
@@ -100,12 +103,12 @@ class Labels:
                 box = (left - 2, base - 11, left + wide + 2, base + 4)
                 if best is None:
                     best = (left, base, box)
-                if not any(_meet(box, other) for other in self.boxes):
-                    best = (left, base, box)
-                    break
-            else:
-                continue
-            break
+                if any(_meet(box, other) for other in self.boxes):
+                    continue
+                free = free or (left, base, box)
+                if abs(down) <= _CLOSE and not any(_meet(box, line) for line in self.lines):
+                    clear = clear or (left, base, box)
+        best = clear or free or best
         if best is None:
             return
         left, base, box = best

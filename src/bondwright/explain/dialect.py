@@ -15,8 +15,7 @@ from functools import cache, partial
 from importlib.resources import files
 from typing import Any, Final, TypeVar
 
-import yaml
-
+from bondwright.catalog._data import load_yaml
 from bondwright.explain.story import Story
 from bondwright.plan.model import Assumption, Purpose
 from bondwright.rules.answer import Finding
@@ -38,7 +37,7 @@ _T = TypeVar("_T")
 @cache
 def _data() -> Mapping[str, Mapping[str, str]]:
     text = files("bondwright.explain").joinpath("data", "dialects.yaml").read_text(encoding="utf-8")
-    loaded: dict[str, dict[str, str]] = yaml.safe_load(text)
+    loaded: dict[str, dict[str, str]] = load_yaml(text)
     return loaded
 
 

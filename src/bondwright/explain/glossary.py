@@ -10,8 +10,9 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import Any
 
-import yaml
 from rapidfuzz import process
+
+from bondwright.catalog._data import load_yaml
 
 
 class Dialect(StrEnum):
@@ -67,7 +68,7 @@ class UnknownTermError(ValueError):
 def terms() -> Mapping[str, Term]:
     """Return every term by its id, in the order of the data."""
     text = files("bondwright.explain").joinpath("data", "glossary.yaml").read_text(encoding="utf-8")
-    raw: dict[str, dict[str, Any]] = yaml.safe_load(text)["terms"]
+    raw: dict[str, dict[str, Any]] = load_yaml(text)["terms"]
     return MappingProxyType({name: _term(name, entry) for name, entry in raw.items()})
 
 

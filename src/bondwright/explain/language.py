@@ -20,8 +20,7 @@ from functools import cache, partial
 from importlib.resources import files
 from typing import Any, Final
 
-import yaml
-
+from bondwright.catalog._data import load_yaml
 from bondwright.rules.checklist import items
 from bondwright.site.model import Site
 
@@ -44,7 +43,6 @@ _SLOT: Final = "{}"
 _AMPERES: Final = re.compile(r" A(?: |$)")
 _NUMBER: Final = r"([\d.,]+)"
 _BLANK: Final = re.compile(r"\{(\w+)\}")
-_LOADER: Final = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _MARK: Final = re.compile("\x01\\d+\x02")
 _SENTENCE: Final = re.compile("(?<=[.?!])\\s+(?=[A-Z'\"(\\d\x01])")
 _UNIT = (
@@ -55,7 +53,7 @@ _PLAIN: Final = re.compile(
     rf"(?:[–-]|[<>≤≥]?\s?-?\d[\d.,/]*(?:\s?x\s?\d[\d.,/]*)*\s?(?:{_UNIT})?|[LHNG]\d?|"
     r"\d[\d.]*\.\d[\w().,-]*|(?:NEC|NFPA|IEC|IEEE|BS|UL|ICEA)\b(?!.* and )[\w /.()-]*|"
     r"(?:NEC \d{4} )?\d{2,3}\.\d+(?:\([A-Za-z0-9]+\))*(?:, \d{2,3}\.\d+(?:\([A-Za-z0-9]+\))*)*|"
-    r"[+-]\d[\d.]* ?%|\d{4}-\d\d-\d\d|[A-Z]{1,5}\d?|Al|Cu|\d+(?:Y?/\d+)? V|[0-9a-f]{12}|"
+    r"[+-]\d[\d.]* ?%|\d{4}-\d\d-\d\d|[A-Z]{1,5}\d{0,3}|Al|Cu|\d+(?:Y?/\d+)? V|[0-9a-f]{12}|"
     r"[\w.-]+\.ya?ml|bondwright [\d.]+)",
 )
 """What every language writes alike: quantities, terminals, clauses, abbreviations."""
@@ -107,7 +105,7 @@ def texts_of(language: str) -> Mapping[str, str]:
 
 def _read(name: str) -> dict[str, Any]:
     folder = files("bondwright.explain").joinpath("data", "languages")
-    raw: dict[str, Any] = yaml.load(folder.joinpath(f"{name}.yaml").read_text("utf-8"), _LOADER)
+    raw: dict[str, Any] = load_yaml(folder.joinpath(f"{name}.yaml").read_text("utf-8"))
     return raw
 
 

@@ -18,7 +18,7 @@ from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import cached_property
-from operator import mul
+from operator import is_not, mul
 from typing import Final
 
 import numpy as np
@@ -52,6 +52,7 @@ class Solver(Assembly):
     def __init__(self, circuit: Circuit) -> None:
         super().__init__(circuit)
         self._columns: OrderedDict[str, Complex] = OrderedDict()
+        self._last: tuple[tuple[Change, ...], Complex, Complex, Complex] | None = None
         self._most_columns = max(_LEAST_COLUMNS, _COLUMN_BYTES // (16 * max(self.size, 1)))
         try:
             self._lu = splu(self._matrix, permc_spec="MMD_AT_PLUS_A")
@@ -218,9 +219,7 @@ class Solver(Assembly):
         if not changes:
             none = np.zeros(0, dtype=np.complex128)
             return Solution(self, start, (), none, facts, dead=dead)
-        w = np.stack([self._column(change) for change in changes], axis=1)
-        d = self._corner(changes)
-        core = d + _rows_times_all(changes, w)
+        w, d, core = self._bordered(tuple(changes))
         scale = float(np.max(np.abs(rhs), initial=1e-300))
         x = np.zeros(self.size, dtype=np.complex128)
         y = np.zeros(len(changes), dtype=np.complex128)
@@ -248,6 +247,18 @@ class Solver(Assembly):
             msg = "the answer is not finite: " + ", ".join(change.label for change in changes)
             raise SolveError(msg)
         return Solution(self, x, tuple(changes), y, facts, dead=dead)
+
+    def _bordered(self, changes: tuple[Change, ...]) -> tuple[Complex, Complex, Complex]:
+        """Return W, D and D + V^T W of some changes; the last ones are kept.
+
+        Inverters that find their limit ask for the same circuit several times in a row.
+        """
+        last = self._last
+        if last is None or len(last[0]) != len(changes) or any(map(is_not, last[0], changes)):
+            w = np.stack([self._column(change) for change in changes], axis=1)
+            d = self._corner(changes)
+            last = self._last = (changes, w, d, d + _rows_times_all(changes, w))
+        return last[1], last[2], last[3]
 
     def transfer(self, pairs: Sequence[tuple[str, str]]) -> Complex:
         """Return what a current between two nodes does between two others, all from one solve.

@@ -16,8 +16,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final
 from xml.etree.ElementTree import Element, fromstring  # reads our own pictures only
 
-import yaml
-
+from bondwright.catalog._data import load_yaml
 from bondwright.draw.drawing import Drawing
 from bondwright.draw.path_data import strokes
 from bondwright.earth.shapes import Electrode, Place
@@ -74,7 +73,7 @@ _Point = tuple[float, float]
 def layers() -> Mapping[str, Mapping[str, Any]]:
     """Return the layers by name: colour, linetype, what is on it."""
     text = files("bondwright.papers").joinpath("data", "layers.yaml").read_text(encoding="utf-8")
-    raw: dict[str, dict[str, Any]] = yaml.safe_load(text)["layers"]
+    raw: dict[str, dict[str, Any]] = load_yaml(text)["layers"]
     return raw
 
 

@@ -14,9 +14,8 @@ from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any, Final
 
-import yaml
-
 from bondwright import __version__
+from bondwright.catalog._data import load_yaml
 from bondwright.explain.faults import openers
 from bondwright.explain.schedule import schedule_rows
 from bondwright.papers.results import Results
@@ -41,7 +40,7 @@ class MissingExtraError(RuntimeError):
 def columns() -> Mapping[str, Mapping[str, Mapping[str, str]]]:
     """Return the columns of every table: name, and its ``type`` and ``about``."""
     text = files("bondwright.papers").joinpath("data", "frames.yaml").read_text(encoding="utf-8")
-    raw: dict[str, dict[str, dict[str, str]]] = yaml.safe_load(text)
+    raw: dict[str, dict[str, dict[str, str]]] = load_yaml(text)
     return raw
 
 

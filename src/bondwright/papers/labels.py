@@ -9,8 +9,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any, Final
 
-import yaml
-
+from bondwright.catalog._data import load_yaml
 from bondwright.explain.dialect import report
 from bondwright.explain.words import amps, listed
 from bondwright.papers.results import Results
@@ -53,7 +52,7 @@ class Label:
 def stocks() -> dict[str, dict[str, Any]]:
     """Return the sizes of label stock by name, lengths in pt."""
     text = files("bondwright.papers").joinpath("data", "labels.yaml").read_text(encoding="utf-8")
-    raw: dict[str, dict[str, Any]] = yaml.safe_load(text)["stock"]
+    raw: dict[str, dict[str, Any]] = load_yaml(text)["stock"]
     return {
         name: {
             key: [points(v) for v in value]

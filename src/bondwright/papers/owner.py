@@ -8,8 +8,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any, Final
 
-import yaml
-
+from bondwright.catalog._data import load_yaml
 from bondwright.explain.words import counted, listed
 from bondwright.papers.permit import Cover
 from bondwright.papers.results import Results
@@ -27,7 +26,7 @@ _ORDER: Final = (Severity.DANGER, Severity.FALLS_SHORT, Severity.CANNOT_TELL)
 @cache
 def _data() -> Mapping[str, Any]:
     text = files("bondwright.papers").joinpath("data", "owner.yaml").read_text(encoding="utf-8")
-    raw: dict[str, Any] = yaml.safe_load(text)
+    raw: dict[str, Any] = load_yaml(text)
     return raw
 
 

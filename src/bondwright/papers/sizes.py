@@ -7,8 +7,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any, Final, Literal, get_args
 
-import yaml
-
+from bondwright.catalog._data import load_yaml
 from bondwright.units import INCH, Dimension, parse
 
 Paper = Literal["us-letter", "a4", "tabloid", "a3", "arch-d"]
@@ -100,7 +99,7 @@ class Spot:
 @cache
 def _data() -> dict[str, Any]:
     text = files("bondwright.papers").joinpath("data", "sheets.yaml").read_text(encoding="utf-8")
-    raw: dict[str, Any] = yaml.safe_load(text)
+    raw: dict[str, Any] = load_yaml(text)
     return raw
 
 

@@ -9,8 +9,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any, Final
 
-import yaml
-
+from bondwright.catalog._data import load_yaml
 from bondwright.explain.dialect import OWN_WORDS
 from bondwright.explain.language import ENGLISH, Language, spoken
 
@@ -22,7 +21,7 @@ MOST_LACKING: Final = 0.25
 def words(language: str = "en") -> Mapping[str, str]:
     """Return the fixed words of the papers in a language, with the language itself."""
     text = files("bondwright.papers").joinpath("data", "words.yaml").read_text(encoding="utf-8")
-    table: dict[str, dict[str, str]] = yaml.safe_load(text)
+    table: dict[str, dict[str, str]] = load_yaml(text)
     return {**table[language], "lang": language}
 
 

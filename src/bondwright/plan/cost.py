@@ -15,8 +15,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Final
 
-import yaml
-
+from bondwright.catalog._data import load_yaml
 from bondwright.catalog.sizes import Conductor
 from bondwright.plan.defaults import defaults
 from bondwright.plan.model import Plan, Purpose, ScheduleItem
@@ -108,7 +107,7 @@ def material(plan: Plan) -> tuple[MaterialLine, ...]:
 @cache
 def _pieces() -> Mapping[str, tuple[str, int]]:
     text = files("bondwright.plan").joinpath("data", "material.yaml").read_text(encoding="utf-8")
-    raw = yaml.safe_load(text)["pieces"]
+    raw = load_yaml(text)["pieces"]
     return {name: (entry["item"], entry["each"]) for name, entry in raw.items()}
 
 

@@ -10,8 +10,7 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import Any
 
-import yaml
-
+from bondwright.catalog._data import load_yaml
 from bondwright.catalog.conductors import resistance_dc
 from bondwright.catalog.sizes import Conductor
 from bondwright.earth.rods import rods_in_line_resistance
@@ -68,7 +67,7 @@ def defaults(name: str = "defaults") -> Defaults:
         name: of the data file; each family of rules has its own.
     """
     text = files("bondwright.plan").joinpath("data", f"{name}.yaml").read_text(encoding="utf-8")
-    raw: dict[str, Any] = yaml.safe_load(text)
+    raw: dict[str, Any] = load_yaml(text)
     rod, electrode = raw["rod"], dict(raw["electrode"])
     electrode_soil = parse(electrode.pop("soil"), Dimension.RESISTIVITY)
     return Defaults(

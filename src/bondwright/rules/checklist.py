@@ -19,8 +19,7 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import Any, Final
 
-import yaml
-
+from bondwright.catalog._data import load_yaml
 from bondwright.catalog.parameters import EDITIONS, in_force
 from bondwright.catalog.sources import Status
 from bondwright.rules.editions import edition
@@ -243,7 +242,7 @@ def _filled(text: str, spot: Spot) -> str:
 def items() -> Mapping[str, ChecklistItem]:
     """Return every line of the data by its id, in order."""
     text = files("bondwright.rules").joinpath("data", "checklist.yaml").read_text(encoding="utf-8")
-    raw: dict[str, Any] = yaml.safe_load(text)
+    raw: dict[str, Any] = load_yaml(text)
     cautions: dict[str, str] = raw["cautions"]
     return MappingProxyType(
         {name: _item(name, entry, cautions) for name, entry in raw["lines"].items()}

@@ -16,8 +16,7 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import Any
 
-import yaml
-
+from bondwright.catalog._data import load_yaml
 from bondwright.catalog.parameters import EDITIONS
 from bondwright.catalog.sources import Status
 from bondwright.rules.editions import edition
@@ -107,9 +106,7 @@ def clauses() -> tuple[Clause, ...]:
     """Return every line of the coverage, in the order of the code."""
     text = files("bondwright.rules").joinpath("data", "clauses.yaml").read_text(encoding="utf-8")
     return tuple(
-        _clause(part["name"], entry)
-        for part in yaml.safe_load(text)["parts"]
-        for entry in part["lines"]
+        _clause(part["name"], entry) for part in load_yaml(text)["parts"] for entry in part["lines"]
     )
 
 

@@ -14,8 +14,7 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import Any, Final
 
-import yaml
-
+from bondwright.catalog._data import load_yaml
 from bondwright.catalog.sources import Status
 
 EDITIONS: Final = MappingProxyType({"nec-2017": 2017, "nec-2020": 2020, "nec-2023": 2023})
@@ -67,7 +66,7 @@ def edition(rules: str) -> int:
 def catalogue() -> Mapping[str, Rule]:
     """Return every rule by its id."""
     text = files("bondwright.rules").joinpath("data", "rules.yaml").read_text(encoding="utf-8")
-    raw: dict[str, dict[str, Any]] = yaml.safe_load(text)
+    raw: dict[str, dict[str, Any]] = load_yaml(text)
     return MappingProxyType({name: _rule(name, entry) for name, entry in raw.items()})
 
 

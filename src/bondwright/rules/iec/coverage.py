@@ -9,8 +9,7 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import Any
 
-import yaml
-
+from bondwright.catalog._data import load_yaml
 from bondwright.rules.coverage import Handling
 
 
@@ -37,7 +36,7 @@ class IecClause:
 def clauses() -> Mapping[str, IecClause]:
     """Return every line of the coverage by its clause, in the order of the standard."""
     text = files("bondwright.rules.iec").joinpath("data", "clauses.yaml").read_text("utf-8")
-    raw: dict[str, dict[str, Any]] = yaml.safe_load(text)
+    raw: dict[str, dict[str, Any]] = load_yaml(text)
     return MappingProxyType(
         {
             number: IecClause(

@@ -10,8 +10,7 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import Any, Final
 
-import yaml
-
+from bondwright.catalog._data import load_yaml
 from bondwright.catalog.iec_tables import Entry, iec_number
 from bondwright.catalog.sources import Status
 from bondwright.rules.editions import UnknownRulesError
@@ -102,7 +101,7 @@ def is_iec(rules: str) -> bool:
 def catalogue() -> Mapping[str, IecRule]:
     """Return every rule of the family by its id."""
     text = files("bondwright.rules.iec").joinpath("data", "rules.yaml").read_text(encoding="utf-8")
-    raw: dict[str, dict[str, Any]] = yaml.safe_load(text)
+    raw: dict[str, dict[str, Any]] = load_yaml(text)
     return MappingProxyType(
         {
             name: IecRule(
