@@ -30,7 +30,7 @@ def test_joins_in_a_loop_are_named() -> None:
     assert ideal_loop(made) == ("strap", "main", "screw") or set(ideal_loop(made)) == {
         "strap", "main", "screw",
     }  # fmt: skip
-    with pytest.raises(SolveError, match="'?main.*screw|screw.*main"):
+    with pytest.raises(SolveError, match=r"main.*screw|screw.*main"):
         Solver(made)
 
 
