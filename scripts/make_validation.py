@@ -73,8 +73,8 @@ _TOLD: Final = (
 )
 _PART: Final = "holds what other tests compare"
 _HAND: Final = (
-    "sums by hand in the test; the published numbers that they begin with are compared elsewhere on "
-    "this page"
+    "sums by hand in the test; the published numbers that they begin with are compared elsewhere "
+    "on this page"
 )
 LEFT_OUT: Final[Mapping[str, str]] = {
     "tests/catalog/reference.py": _PART,
