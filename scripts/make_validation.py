@@ -69,7 +69,7 @@ NAMES_A_SOURCE: Final = re.compile(
 _WORDS: Final = "looks at words: what is said, not at a number"
 _TOLD: Final = (
     "looks at verdicts: what is found, where and how severe; the numbers behind them are compared "
-    "in `tests/catalog` and `tests/rules/test_sizes.py`"
+    "in `tests/catalog`, `tests/rules/test_sizes.py` and the tables and sizes of `tests/rules/iec`"
 )
 _PART: Final = "holds what other tests compare"
 _HAND: Final = (
@@ -259,9 +259,16 @@ tests run, and this page is made of what those tests compared (`scripts/make_val
 fails where one of them is missing here. [How it is checked](validation.md) says what the words of
 the column "How sure" mean, and what rests on memory.
 
+"Apart" is the difference as a part of the published number; "none" is less than 1e-9 of it.
+
 Numbers only: no standard's wording is here, and none is needed to check them. The code adopted
 where you work decides, not this list.
 """
+
+
+_ACRONYMS: Final = re.compile(
+    r"\b(iec|nec|bs|en|as nzs|csa|icea|pme|egc|emt|gfci|rcd|mcb|gmr|awg|dc|tn c s|tt|[a-z]\d\d)\b"
+)
 
 
 def percent(part: float | None) -> str:
@@ -276,7 +283,8 @@ def percent(part: float | None) -> str:
 
 
 def _named(test: str) -> str:
-    return test.rpartition("::")[2].removeprefix("test_").replace("_", " ")
+    words = test.rpartition("::")[2].removeprefix("test_").replace("_", " ")
+    return _ACRONYMS.sub(lambda match: match[0].upper(), words)
 
 
 def _worst(rows: Sequence[Row]) -> Row:

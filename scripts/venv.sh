@@ -61,6 +61,7 @@ options=(--quiet --python .venv/bin/python)
 for bundle in /etc/ssl/certs/ca-certificates.crt /etc/pki/tls/certs/ca-bundle.crt; do
   if [ -s "$bundle" ]; then options+=(--system-certs); break; fi
 done
+echo "Installing the locked packages (a few minutes the first time)"
 "$uv" pip install "${options[@]}" --require-hashes -r requirements.lock
 # What builds the package is locked too: nothing is fetched for it by itself.
 "$uv" pip install "${options[@]}" --no-deps --no-build-isolation --editable .

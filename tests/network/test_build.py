@@ -149,7 +149,7 @@ def test_nameplate_arithmetic_of_a_single_phase_transformer() -> None:
     # Line to neutral at the terminals: about 1.5 times that (point-to-point method, memory).
     ratio = bolted(site, "utility:L1", "utility:N") / bolted(site, "utility:L1", "utility:L2")
     assert ratio == between(
-        1.33, 1.67, status="memory", source="point-to-point method, half windings"
+        1.33, 1.67, status="memory", source="point-to-point method, half windings", unit=""
     )
 
 
