@@ -216,6 +216,7 @@ def test_the_door_the_jobs_and_the_users(
         assert {urlsplit(one).netloc for one in seen.addresses} == {urlsplit(address).netloc}
         assert [said for said in seen.complaints if "403" not in said] == []
         page.get_by_role("button", name="Log out").click()
+        page.wait_for_url("**/login")
         expect(page.locator("#password")).to_be_visible()
         assert page.context.cookies() == []
     assert found == {}
