@@ -189,6 +189,9 @@ def test_a_triangle_that_holds_is_none() -> None:
     (found,) = contradictions(table(SITE, broken))
     assert found.sort is Sort.TRIANGLE
     assert found.residual == pytest.approx(120 - 110 - 2)
+    meter = instruments()["multimeter"]
+    squares = [meter.uncertainty(volts) ** 2 for volts in (120.0, 110.0, 2.0)]
+    assert found.sigma == pytest.approx(math.sqrt(sum(squares)))
     assert found.shift == 0.0
     assert "readings 1, 2, 3 can't all be right" in found.text
     # a load and an over-range reading contradict nothing; nor do readings of two moments
