@@ -19,6 +19,7 @@ import argparse
 import os
 import random
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -210,6 +211,7 @@ def main() -> int:
     parser.add_argument("--store", help="a file or an address; without it, both kinds in turn")
     parser.add_argument("--seed", type=int, default=1)
     given = parser.parse_args()
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))  # leaves no server and no writer behind
     if given.store:
         return 0 if _told(given.store, run(given.store, given.times, given.seed)) else 1
     with tempfile.TemporaryDirectory() as folder:
