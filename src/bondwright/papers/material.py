@@ -183,7 +183,7 @@ def material_content(plan: Plan, found: MaterialList, on: date, cover: Cover) ->
         "blank_note": "From the maker's own sheet, for the very part that is bought: which "
         "wires it takes, of which metal, and how tight. Nothing here is a default. Clean to "
         "bright metal, nothing under paint, one wire to a hole unless the part is listed for more.",
-        "blank_head": ["Connector", "Maker and part", "Takes", "Torque", "Tool", "Seen by"],
+        "blank_head": ["Connector", "Maker and part", "Takes wires", "Torque", "Tool", "Seen by"],
         "blanks": [one.item for one in pieces[:MOST_BLANKS]],
     }
 
