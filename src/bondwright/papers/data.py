@@ -9,6 +9,7 @@ is true.
 
 from __future__ import annotations
 
+import io
 import json
 import math
 from collections.abc import Iterable, Sequence
@@ -54,7 +55,10 @@ def schema() -> dict[str, Any]:
 
 def results_json(results: Results) -> str:
     """Write :func:`results_data` as JSON text, the same for the same results."""
-    return json.dumps(results_data(results), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+    out = io.StringIO()  # json.dumps keeps millions of pieces of a large site until it joins them
+    json.dump(results_data(results), out, ensure_ascii=False, indent=1, allow_nan=False)
+    out.write("\n")
+    return out.getvalue()
 
 
 def results_data(results: Results) -> dict[str, Any]:

@@ -7,7 +7,7 @@ import signal
 import tempfile
 import threading
 from collections.abc import Iterator, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor, wait
 from contextlib import contextmanager
 from datetime import UTC, date, datetime
 from functools import partial
@@ -121,7 +121,7 @@ def _make(makers: Sequence[Maker], beside: Path, tell: Progress) -> None:
     """Make every file: PDFs are made ready first, and set in a thread beside the other files.
 
     Setting is most of the work on PDFs and needs no Python. One at a time: two would hold twice
-    the memory.
+    the memory. Drawings come last, when all are set, for the same reason.
     """
     number = 0
 
@@ -133,7 +133,9 @@ def _make(makers: Sequence[Maker], beside: Path, tell: Progress) -> None:
     pool = ThreadPoolExecutor(1, "setting")
     try:
         waiting: dict[str, Future[bytes]] = {}
-        for name, make in sorted(makers, key=lambda maker: not maker[0].endswith(".pdf")):
+        for name, make in sorted(makers, key=_turn):
+            if name.endswith(".dxf"):
+                wait(waiting.values())
             begin(name)
             made = make()
             if isinstance(made, bytes):
@@ -144,6 +146,11 @@ def _make(makers: Sequence[Maker], beside: Path, tell: Progress) -> None:
             (beside / name).write_bytes(future.result())
     finally:
         pool.shutdown(cancel_futures=True)
+
+
+def _turn(maker: Maker) -> int:
+    """Return when a file is made: PDFs first, drawings last."""
+    return {"pdf": 0, "dxf": 2}.get(maker[0].rpartition(".")[2], 1)
 
 
 def _remove_empty(target: Path, there: Path) -> None:
