@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Dialog, Page, expect
 
 from bondwright.page.desk import Desk
 from bondwright.page.guard import Names
@@ -88,6 +88,18 @@ def test_no_name_of_a_job_a_person_or_a_reason_runs(browser: Browser, store: Sto
         page.fill("#own-after", "a few words of mine")
         expect(page.locator("#own-after-strength")).to_have_text("good")
         _nothing_ran(page, seen)
+        # Readings that wait to be sent aren't lost by logging out unasked.
+        kept = '{"notes": [{"key": "note-0001", "sent": false}], "forget": []}'
+        page.evaluate(f"localStorage.setItem('bondwright-hunt x', '{kept}')")
+        asked: list[str] = []
+
+        def refuse(dialog: Dialog) -> None:
+            asked.append(dialog.message)
+            dialog.dismiss()
+
+        page.once("dialog", refuse)
+        page.get_by_role("button", name="Log out").click()
+        assert "in this browser only: 1" in asked[0]
         page.goto(f"{address}job/{job}/")
         page.wait_for_selector("html[data-ready]")
         page.click("#tab-describe")

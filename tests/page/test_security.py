@@ -204,7 +204,7 @@ def test_what_is_kept_in_the_browser_is_no_secret() -> None:
     """Themes, lessons done and readings not yet sent; no name, no password, no token."""
     scripts = {p.name: p.read_text("utf-8") for p in (SOURCE / "page/static/js").glob("*.js")}
     keeping = {name for name, text in scripts.items() if "Storage" in text}
-    assert keeping == {"theme.js", "lessons.js", "notes.js", "field.js"}
+    assert keeping == {"theme.js", "lessons.js", "notes.js", "field.js", "house.js"}
     assert not any("document.cookie" in text for text in scripts.values())
 
 

@@ -40,7 +40,26 @@ export function paintWho(answer) {
     here === "/" ? "" : h("a", { class: "button", href: "/" }, "Jobs"),
     answer.role === "keep" && here !== "/people" ? h("a", { class: "button", href: "/people" }, "Users") : "",
     here === "/people" ? "" : h("a", { class: "button", href: "/people#password" }, answer.who),
-    h("button", { type: "button", onclick: () => guarded(async () => { await post("/house/logout", {}); location.assign("/login"); }) }, "Log out"));
+    h("button", { type: "button", onclick: () => guarded(leave) }, "Log out"));
+}
+
+/** Log out, which takes away what the browser keeps: not before one knows what that is. */
+async function leave() {
+  const left = unsent();
+  if (left && !window.confirm(`Readings of the hunt that are in this browser only: ${left}. Open their job first, and they are sent. Log out all the same, and lose them?`)) return;
+  await post("/house/logout", {});
+  location.assign("/login");
+}
+
+/** How many readings wait to be sent. */
+function unsent() {
+  try {
+    const books = Object.keys(localStorage).filter((key) => key.startsWith("bondwright-hunt "));
+    const notes = books.flatMap((key) => JSON.parse(localStorage.getItem(key) ?? "{}").notes ?? []);
+    return notes.filter((/** @type {{sent?: boolean}} */ note) => !note.sent).length;
+  } catch {
+    return 0;
+  }
 }
 
 /** @param {string} id @param {string} label @param {HTMLElement} input */
