@@ -97,6 +97,15 @@ def source() -> Source:
     return Source("test", "none", Status.COMPUTED)
 
 
+def test_beyond_its_points_steel_adds_what_air_does() -> None:
+    """Saturated: ``B = B_end + mu0 (H - H_end)`` (textbook), and the same the other way."""
+    curve = low_carbon_steel()
+    last, end = float(curve.field[-1]), float(curve.density[-1])
+    found = curve.flux_density(np.array([last, last + 1e6, -last - 1e6]))
+    more = 4e-7 * math.pi * 1e6
+    assert found == pytest.approx([end, end + more, -end - more], rel=1e-9)
+
+
 def test_describing_function_of_a_straight_line_is_its_slope() -> None:
     h = np.array([0.0, 1e3, 1e6, 2e6])
     curve = MagnetisationCurve(h, 70 * MU0 * h, source())
