@@ -676,6 +676,9 @@ STUDY_FINDINGS: Final[Mapping[str, str]] = {
         "a conductor that may or may not bear a fault which is over within the first cycles "
         "(can't be told)"
     ),
+    "solution-rough": (
+        "a circuit whose impedances are too far apart to be solved exactly (can't be told)"
+    ),
     "array-frame-live": "a fault that makes frames of an array live; danger",
     "array-fault-not-seen": "a fault on an array's grounded conductor that its fuse can't see",
     "array-fault-not-stopped": "a ground fault on an array that goes on in daylight",

@@ -22,6 +22,7 @@ from scipy.sparse.linalg import splu
 from tests.second.tables import FOOT, REACTANCE, TOUCHING, resistance
 
 Complex = npt.NDArray[np.complex128]
+Rows = tuple[Mapping[str, complex], ...]
 EARTH: Final = "earth"
 LEAK: Final = 1e-7
 """Siemens of every node to earth, so that what floats has a voltage."""
@@ -57,7 +58,7 @@ class Element:
 class Winding:
     """Voltages behind a matrix: rows of weights of nodes, admittance, and what drives it."""
 
-    rows: tuple[Mapping[str, complex], ...]
+    rows: Rows
     admittance: Complex
     drive: tuple[complex, ...]
 
@@ -139,7 +140,7 @@ def _stamp(
     index: Mapping[str, int],
     at: list[tuple[int, int]],
     values: list[complex],
-    rows: tuple[Mapping[str, complex], ...],
+    rows: Rows,
     admittance: Complex,
 ) -> None:
     for i, one in enumerate(rows):
@@ -323,14 +324,19 @@ def _halves(full: complex) -> Complex:
     return np.array([[own, own - full / 2], [own - full / 2, own]])
 
 
+def _inverse(z: Complex) -> Complex:
+    return np.asarray(np.linalg.inv(z), dtype=np.complex128)
+
+
 def _sequence(z1: complex, z0: complex, count: int) -> Complex:
     own, mutual = (2 * z1 + z0) / 3, (z0 - z1) / 3
-    return np.full((count, count), mutual) + np.eye(count) * (own - mutual)
+    return np.asarray(np.full((count, count), mutual) + np.eye(count) * (own - mutual))
 
 
 def _behind(name: str, system: Any, z: Complex) -> Iterator[Winding]:
     """Nominal voltages of lines to their common point, behind a matrix."""
     winding, volts = str(system.winding), system.line_to_line
+    rows: Rows
     if winding.endswith("mid-tap"):
         leg = complex(z[0, 0])
         half, side = volts / 2, volts * math.sqrt(3) / 2
@@ -339,7 +345,7 @@ def _behind(name: str, system: Any, z: Complex) -> Iterator[Winding]:
             rows = ({f"{name}:{a}": -1, f"{name}:{b}": 1},)
             yield Winding(rows, np.array([[1 / leg]]), (v[a] - v[b],))
         rows = tuple({f"{name}:{li}": -1, f"{name}:N": 1} for li in ("L1", "L3"))
-        yield Winding(rows, np.linalg.inv(_halves(leg)), (v["L1"], v["L3"]))
+        yield Winding(rows, _inverse(_halves(leg)), (v["L1"], v["L3"]))
         return
     common = f"{name}/star" if winding == "three-phase delta" else f"{name}:N"
     if winding.startswith("single"):
@@ -348,7 +354,7 @@ def _behind(name: str, system: Any, z: Complex) -> Iterator[Winding]:
     else:
         drive = tuple(volts / math.sqrt(3) * TURN**k for k in range(3))
     rows = tuple({f"{name}:L{k + 1}": -1, common: 1} for k in range(len(drive)))
-    yield Winding(rows, np.linalg.inv(z), drive)
+    yield Winding(rows, _inverse(z), drive)
 
 
 def _source(name: str, source: Any) -> Iterator[Winding]:
@@ -410,6 +416,7 @@ def _inverter(name: str, inverter: Any) -> Iterator[Winding]:
 
 
 def _transformer(name: str, unit: Any) -> Iterator[Winding]:
+    rows: Rows
     p, s, form = str(unit.primary.winding), str(unit.secondary.winding), str(unit.form)
     vp, vs = unit.primary.line_to_line, unit.secondary.line_to_line
     high, low = [f"{name}:H{k}" for k in (1, 2, 3)], [f"{name}:L{k}" for k in (1, 2, 3)]
@@ -444,7 +451,7 @@ def _transformer(name: str, unit: Any) -> Iterator[Winding]:
                 {delta_first[0]: sign / half, delta_first[1]: -sign / half, low[k]: -1, n: 1}
                 for k, sign in ((0, 1), (1, -1))
             )
-            yield Winding(rows, np.linalg.inv(_halves(z)), (0j, 0j))
+            yield Winding(rows, _inverse(_halves(z)), (0j, 0j))
         else:
             yield _unit(delta_first, (low[0], n), leg_p / leg_s, z)
         return
@@ -462,7 +469,7 @@ def _transformer(name: str, unit: Any) -> Iterator[Winding]:
                 {pair_p[0]: sign / half, pair_p[1]: -sign / half, at: -1, n: 1}
                 for at, sign in ((pair_s[0], 1), (pair_s[1], -1))
             )
-            yield Winding(rows, np.linalg.inv(_halves(z)), (0j, 0j))
+            yield Winding(rows, _inverse(_halves(z)), (0j, 0j))
         else:
             yield _unit(pair_p, pair_s, leg_p / leg_s, z)
         if wye_p:

@@ -10,7 +10,7 @@ the energy in a conductor 30 % higher than what it bears, the area of a size 1.5
 from __future__ import annotations
 
 import math
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
 from copy import copy
 from dataclasses import dataclass, field, replace
@@ -100,14 +100,15 @@ class Second:
         """
         opened: set[tuple[str, str]] = set()
         spent: dict[str, float] = {}
-        energy: Counter[str] = Counter()
+        energy: defaultdict[str, float] = defaultdict(float)
         walls: dict[str, float] = {}
         drawn, time, sees, limits, leaks = 0.0, 0.0, True, False, False
         steel = [e for e in self.made.elements if e.wall is not None]
         while True:
-            for _ in range(3 if steel else 1):
-                volts, amps = self.made.solve((a, b), opened, walls)
+            volts, amps = self.made.solve((a, b), opened, walls)
+            for _ in range(2 if steel else 0):
                 walls = {e.key: abs(amps[e.key]) for e in steel}
+                volts, amps = self.made.solve((a, b), opened, walls)
             current = abs(amps["fault"])
             if not drawn:
                 drawn = current

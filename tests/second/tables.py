@@ -37,7 +37,7 @@ def area(size: str) -> float:
     if unit == "kcmil":
         return float(number) * 1000 * MM2_PER_CMIL
     gauge = 1 - int(number[0]) if "/" in number else int(number)
-    return math.pi / 4 * (0.127 * 92 ** ((36 - gauge) / 39)) ** 2
+    return float(math.pi / 4 * (0.127 * 92 ** ((36 - gauge) / 39)) ** 2)
 
 
 @cache
@@ -64,7 +64,7 @@ def withstands(size: str, metal: str, before: float, after: float) -> float:
     """Return the energy that a conductor bears without giving off heat, A2 s."""
     zero, constant = HEAT[metal]
     cmil = area(size) / MM2_PER_CMIL
-    return cmil**2 * constant * math.log10((after + zero) / (before + zero))
+    return float(cmil**2 * constant * math.log10((after + zero) / (before + zero)))
 
 
 # --- least sizes: NEC tables 250.66, 250.102(C)(1), 250.122 ------------------------------------

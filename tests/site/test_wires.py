@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from bondwright.catalog.conductors import resistance_dc
-from bondwright.catalog.sizes import Material, metric_sizes, standard_sizes
+from bondwright.catalog.sizes import Material, Size, metric_sizes, standard_sizes
 from bondwright.site.reader import SiteError, read
 from bondwright.units import UnitError
 
@@ -23,10 +23,9 @@ electrodes:
 
 @pytest.mark.parametrize("material", Material)
 @pytest.mark.parametrize("size", [*standard_sizes(), *metric_sizes()], ids=str)
-def test_a_size_is_read_where_a_table_has_its_resistance(size: object, material: Material) -> None:
+def test_a_size_is_read_where_a_table_has_its_resistance(size: Size, material: Material) -> None:
     text = SITE.replace("WIRE", f"{size} {material.value}")
-    problem = _problem(size, material)
-    if problem:
+    if problem := _problem(size, material):
         with pytest.raises(SiteError, match="9:") as caught:
             read(text)
         assert problem in str(caught.value)
@@ -34,9 +33,9 @@ def test_a_size_is_read_where_a_table_has_its_resistance(size: object, material:
         read(text)
 
 
-def _problem(size: object, material: Material) -> str:
+def _problem(size: Size, material: Material) -> str:
     try:
-        resistance_dc(size, material)  # type: ignore[arg-type]
+        resistance_dc(size, material)
     except UnitError as error:
         return error.problem
     return ""

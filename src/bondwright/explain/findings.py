@@ -16,6 +16,7 @@ from bondwright.explain.words import (
     seconds,
     volts,
 )
+from bondwright.network.solve import Residuals
 from bondwright.plan.model import Plan
 from bondwright.rules.answer import Finding, Severity, Verdict
 from bondwright.site.states import states
@@ -307,6 +308,33 @@ def backfeed_findings(plan: Plan) -> tuple[Finding, ...]:
             "say that it is open ('open') or how the switch stands ('transfers').",
         )
         for name, those in found.items()
+    )
+
+
+ROUGH: Final = 1e-3
+"""Sum of currents at a node, over the largest current, above which an answer is no longer one."""
+
+
+def residual_findings(residuals: Residuals) -> tuple[Finding, ...]:
+    """Return a finding where the circuit was not solved as well as numbers allow elsewhere.
+
+    Args:
+        residuals: the worst of all solutions.
+    """
+    if residuals.kirchhoff <= ROUGH and residuals.power <= ROUGH:
+        return ()
+    worst = max(residuals.kirchhoff, residuals.power)
+    return (
+        Finding(
+            "solution-rough",
+            Severity.CANNOT_TELL,
+            "circuit",
+            "the circuit could not be solved exactly",
+            f"Currents and power agree to {worst:.1g} of the largest only. Impedances that are "
+            "many decades apart do that: a run of a millimetre, or a source of a thousand MVA, "
+            "beside the rest. Numbers of this site may be wrong by more than that.",
+            "Leave out or lengthen what has next to no impedance, and check the ratings.",
+        ),
     )
 
 

@@ -15,6 +15,7 @@ from bondwright.explain.findings import (
     backfeed_findings,
     duty_findings,
     fault_findings,
+    residual_findings,
     stray_findings,
     worst_first,
 )
@@ -206,6 +207,7 @@ def study(plan: Plan, progress: Progress | None = None) -> Results:
         withstood = study_withstand(bare, to_metal)
         plan = settled(plan, withstood)
     lap("disconnection")
+    residuals = _worst(faults, stray, removed, added)
     found = worst_first(
         [
             *plan.findings,
@@ -214,6 +216,7 @@ def study(plan: Plan, progress: Progress | None = None) -> Results:
             *array_findings(arrays, plan),
             *backfeed_findings(plan),
             *duty_findings(duty),
+            *residual_findings(residuals),
             *disconnection_findings(disconnections, quiet),
             *withstand_findings(withstood, plan),
             *(found for state in by_state[1:] for found in _state_findings(state, plan)),
@@ -240,7 +243,7 @@ def study(plan: Plan, progress: Progress | None = None) -> Results:
         findings=found,
         assumptions=retold((*assumptions(plan, quiet), *_left_out(faults, most)), say),
         summary=summary,
-        residuals=_worst(faults, stray, removed, added),
+        residuals=residuals,
         seconds=spent,
         disconnections=disconnections,
     )
