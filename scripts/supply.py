@@ -57,7 +57,7 @@ _WORDS: Final[Mapping[str, str]] = {
 ALLOWED: Final = frozenset(
     {
         "0BSD", "Apache-2.0", "BSD-2-Clause", "BSD-3-Clause", "CC0-1.0", "LGPL-3.0-only",
-        "LGPL-3.0-or-later", "MIT", "MPL-2.0", "OFL-1.1", "PSF-2.0", "Zlib",
+        "LGPL-3.0-or-later", "MIT", "MIT-CMU", "MPL-2.0", "OFL-1.1", "PSF-2.0", "Zlib",
     }
 )  # fmt: skip
 """SPDX ids of what may be used beside Apache-2.0 code without taking it over. LGPL and MPL: as
