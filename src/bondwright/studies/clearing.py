@@ -35,7 +35,8 @@ class Trip:
     """What opens together: all poles of a breaker, or the one fuse that melts.
 
     Attributes:
-        key: unique among trips; a residual element has one of its own.
+        key: unique among trips, for no name has a line break; a residual element has one of its
+            own.
         device: which device it is of.
         lines: the poles that open.
         current: what its element sees, A.
@@ -185,7 +186,7 @@ def trips_of(
         if curve is not None:
             groups: dict[str, tuple[str, ...]] = {device.id: tuple(poles)}
             if device.rating.kind is DeviceKind.FUSE:
-                groups = {f"{device.id} {line}": (line,) for line in poles}
+                groups = {f"{device.id}\n{line}": (line,) for line in poles}
             for key, lines in groups.items():
                 current = max(abs(poles[line]) for line in lines)
                 slow, fast = curve.slowest(current), curve.fastest(current)
@@ -194,7 +195,7 @@ def trips_of(
         if leak is not None:
             current = abs(residual_current(network, device, solution))
             slow, fast = leak.slowest(current), leak.fastest(current)
-            key = f"{device.id} residual"
+            key = f"{device.id}\nresidual"
             yield Trip(key, device, tuple(poles), current, slow, fast, True, depth)
 
 
