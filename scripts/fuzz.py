@@ -148,6 +148,28 @@ def _workbook() -> Target:
     return Target((bytes(seed),), try_)
 
 
+def _ifc() -> Target:
+    from bondwright.exchange.ifc import site_ifc
+    from bondwright.exchange.ifc_read import IfcError, read_ifc
+    from bondwright.site.reader import load
+
+    ours = site_ifc(load(EXAMPLES / "three-building-farm.yaml"))
+    # Another program's file: without the description that ours carries along.
+    theirs = "\n".join(line for line in ours.splitlines() if "IFCPROPERTYS" not in line)
+
+    def try_(data: bytes) -> None:
+        with tempfile.TemporaryDirectory() as folder:
+            path = Path(folder) / "fuzz.ifc"
+            path.write_bytes(data)
+            try:
+                read_ifc(path)
+            except IfcError as error:
+                if "fuzz.ifc" not in str(error):
+                    raise NoPlaceError(str(error)) from error
+
+    return Target((ours.encode(), theirs.encode()), try_)
+
+
 def _readings(yaml: bool) -> Callable[[], Target]:
     def made() -> Target:
         from bondwright.network.build import build
@@ -268,6 +290,7 @@ TARGETS: Final[dict[str, Callable[[], Target]]] = {
     "solved": _solved,
     "circuits": _circuits,
     "workbook": _workbook,
+    "ifc": _ifc,
     "readings": _readings(False),
     "readings-yaml": _readings(True),
     "prices": _prices,

@@ -538,11 +538,16 @@ def test_old_tls_and_weak_ciphers_are_not_spoken(tmp_path: Path) -> None:
         address = Address(port=0, certificate=pem.with_suffix(".crt"), key=pem)
         thread = threading.Thread(
             target=serve,
-            args=(lambda names: create_house(store, names, users=True), address, found.append),
+            args=(
+                lambda names: create_house(store, names, users=True),
+                address,
+                lambda shown, _: found.append(shown),
+            ),
             daemon=True,
         )
         thread.start()
         while not found:
+            assert thread.is_alive()
             time.sleep(0.02)
         port = int(found[0].rstrip("/").rpartition(":")[2])
 

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
+import subprocess
+import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -32,6 +35,12 @@ _LACKS: Final = {
 }
 
 
+LONGEST_S: Final = 300
+"""How long a model may take, s."""
+_BROKEN: Final = (AttributeError, KeyError, IndexError, TypeError, ValueError, RuntimeError)
+"""What a model raises whose parts refer to what isn't there or is of another kind."""
+
+
 class IfcError(ValueError):
     """A file that can't be read as IFC; the message says why."""
 
@@ -53,15 +62,57 @@ class FromIfc:
 
 
 def read_ifc(path: Path) -> FromIfc:
-    """Read an IFC file.
+    """Read an IFC file, in a process of its own: the library may break down on a broken file.
 
     Args:
         path: the file.
 
     Raises:
-        IfcError: it is none.
+        IfcError: it is none, contradicts itself, or took too long.
         OSError: it can't be opened.
         bondwright.exchange.ifc.MissingIfcError: ifcopenshell isn't installed.
+    """
+    library()
+    with path.open("rb"):
+        pass
+    command = [sys.executable, "-c", f"from {__name__} import answer; answer()", str(path)]
+    try:
+        done = subprocess.run(
+            command, capture_output=True, text=True, timeout=LONGEST_S, check=False,
+            encoding="utf-8", env={**os.environ, "PYTHONIOENCODING": "utf-8"},
+        )  # fmt: skip
+    except subprocess.TimeoutExpired as error:
+        raise IfcError(f"{path.name} wasn't read within {LONGEST_S} s") from error
+    try:
+        told = json.loads(done.stdout)
+    except ValueError as error:
+        raise IfcError(
+            f"{path.name} can't be read as IFC: the library that reads it broke down on it; have "
+            "the program that wrote it check it"
+        ) from error
+    if "problem" in told:
+        raise IfcError(told["problem"])
+    return FromIfc(told["text"], told["whole"], tuple((a, b) for a, b in told["doubts"]))
+
+
+def answer() -> None:
+    """Read the file that the command line names, and print what came of it as JSON."""
+    try:
+        found = read_here(Path(sys.argv[1]))
+        told = {"text": found.text, "whole": found.whole, "doubts": found.doubts}
+    except IfcError as error:
+        told = {"problem": str(error)}
+    sys.stdout.write(json.dumps(told))
+
+
+def read_here(path: Path) -> FromIfc:
+    """Read an IFC file in this process, which the library may end.
+
+    Args:
+        path: the file.
+
+    Raises:
+        IfcError: it is none, or contradicts itself.
     """
     opened = library()
     with path.open("rb") as file:
@@ -72,10 +123,16 @@ def read_ifc(path: Path) -> FromIfc:
         model = opened.open(str(path))
     except (RuntimeError, ValueError, opened.Error) as error:
         raise IfcError(f"{path.name} can't be read as IFC: {error}") from error
-    ours = _ours(model)
-    if ours is not None:
-        return FromIfc("".join(block(key, value, 0) for key, value in ours.items()), True, ())
-    return _anybody(model, path.name)
+    try:
+        ours = _ours(model)
+        if ours is not None:
+            return FromIfc("".join(block(key, value, 0) for key, value in ours.items()), True, ())
+        return _anybody(model, path.name)
+    except _BROKEN as error:
+        raise IfcError(
+            f"{path.name} contradicts itself: a part of it is missing, or isn't what it is used "
+            f"for ({error}); have the program that wrote it check it"
+        ) from error
 
 
 def _ours(model: Any) -> dict[str, Any] | None:
@@ -84,7 +141,7 @@ def _ours(model: Any) -> dict[str, Any] | None:
     rest: dict[str, Any] | None = None
     for relation in model.by_type("IfcRelDefinesByProperties"):
         found = relation.RelatingPropertyDefinition
-        if not found.is_a("IfcPropertySet") or found.Name != PSET:
+        if found is None or not found.is_a("IfcPropertySet") or found.Name != PSET:
             continue
         values = {p.Name: p.NominalValue.wrappedValue for p in found.HasProperties}
         try:
@@ -150,8 +207,9 @@ def _label(element: Any, taken: dict[int, str]) -> str:
 
 def _building(element: Any) -> str | None:
     for relation in getattr(element, "ContainedInStructure", ()):
-        here = relation.RelatingStructure
-        while here is not None:
+        here, above_it = relation.RelatingStructure, set[int]()
+        while here is not None and here.id() not in above_it:
+            above_it.add(here.id())
             if here.is_a("IfcBuilding"):
                 return str(here.Name or "building")
             above = [r.RelatingObject for r in getattr(here, "Decomposes", ())]
