@@ -8,13 +8,9 @@ from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from types import MappingProxyType
-from typing import Any, Final
-
-import yaml
+from typing import Any
 
 from bondwright.catalog.sources import Source, Status
-
-_LOADER: Final[Any] = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +42,9 @@ def read_text(name: str) -> str:
 
 def load_yaml(text: str) -> Any:
     """Return what a YAML file of ours says, by libyaml where it is there, which is quicker."""
-    return yaml.load(text, _LOADER)
+    import yaml  # tables alone don't need it
+
+    return yaml.load(text, getattr(yaml, "CSafeLoader", yaml.SafeLoader))
 
 
 @cache
