@@ -486,9 +486,18 @@ def _section(name: str, run: Run) -> list[str]:
         "| Module | Mutants | Left out | Tried | Killed | Share |",
         "| --- | --- | --- | --- | --- | --- |",
         *rows,
+        *_later(name, run),
         *(["", "Those that lived:", "", *alive] if alive else []),
         *(["", "Of these, tests ran on until they were stopped:", "", *stopped] if stopped else []),
     ]
+
+
+def _later(name: str, run: Run) -> list[str]:
+    """Say which modules have come since a part was measured."""
+    measured = {one.module for one in run.scores}
+    later = [m for m in modules_of(PARTS[name].folders) if m not in measured]
+    said = ", ".join(f"`{m}`" for m in later)
+    return ["", f"Came later, and not measured yet: {said}."] if later else []
 
 
 def modules_of(folders: Sequence[str]) -> tuple[str, ...]:

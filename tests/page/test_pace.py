@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import gc
-from collections.abc import Iterator
+from collections.abc import Callable, Coroutine, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -45,6 +46,12 @@ class Clock:
 
     def __call__(self) -> float:
         return self.now
+
+
+def alone(run: Callable[[], Coroutine[None, None, None]]) -> None:
+    """Run it in a thread of its own: a browser of other tests may hold a loop in this one."""
+    with ThreadPoolExecutor(1) as pool:
+        pool.submit(lambda: asyncio.run(run())).result()
 
 
 class Asked:
@@ -113,7 +120,7 @@ def test_whoever_asks_too_often_is_told_when_to_come_back(
         clock.now += int(headers[b"retry-after"])
         assert (await ask(pace, "anna", path, method))[0] == 200
 
-    asyncio.run(run())
+    alone(run)
 
 
 def test_one_person_does_not_take_all_turns() -> None:
@@ -132,7 +139,7 @@ def test_one_person_does_not_take_all_turns() -> None:
         assert {status for status, _ in await asyncio.gather(*anna, ben)} == {200}
         assert behind.most <= pacing.AT_ONCE
 
-    asyncio.run(run())
+    alone(run)
 
 
 def test_a_crowd_waits_in_turn_and_is_told_when_it_is_too_long(
@@ -152,7 +159,7 @@ def test_a_crowd_waits_in_turn_and_is_told_when_it_is_too_long(
         assert all(b"retry-after" in headers for status, headers in told if status == 503)
         assert (await ask(pace, "late"))[0] == 200
 
-    asyncio.run(run())
+    alone(run)
 
 
 def test_a_slow_line_holds_up_nobody(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -176,7 +183,7 @@ def test_a_slow_line_holds_up_nobody(monkeypatch: pytest.MonkeyPatch) -> None:
         assert told[0]["status"] == 408
         assert behind.most == 0
 
-    asyncio.run(run())
+    alone(run)
 
 
 def test_reports_of_work_are_few_and_take_no_turn() -> None:
@@ -192,7 +199,7 @@ def test_reports_of_work_are_few_and_take_no_turn() -> None:
         assert statuses.count(429) == 1
         assert (await ask(pace, "anna"))[0] == 200
 
-    asyncio.run(run())
+    alone(run)
 
 
 def test_the_background_is_shared() -> None:

@@ -44,7 +44,7 @@ def load_yaml(text: str) -> Any:
     """Return what a YAML file of ours says, by libyaml where it is there, which is quicker."""
     import yaml  # tables alone don't need it
 
-    return yaml.load(text, getattr(yaml, "CSafeLoader", yaml.SafeLoader))
+    return yaml.load(text, Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader))
 
 
 @cache
