@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -118,3 +120,23 @@ def test_what_is_no_model_is_refused(tmp_path: Path) -> None:
     file.write_text("ISO-10303-21;\nHEADER;\nrubbish", encoding="utf-8")
     with pytest.raises(IfcError, match="can't be read"):
         read_ifc(file)
+
+
+def test_a_model_that_contradicts_itself_is_refused(tmp_path: Path) -> None:
+    """Its property sets are gone, and the relations to them are still there."""
+    path = tmp_path / "broken.ifc"
+    whole = site_ifc(load(EXAMPLES / "three-building-farm.yaml"))
+    left = [line for line in whole.splitlines() if "=IFCELEMENTQUANTITY(" not in line]
+    path.write_text("\n".join(line for line in left if "=IFCPROPERTYSET(" not in line))
+    with pytest.raises(IfcError, match=r"broken\.ifc contradicts itself"):
+        read_ifc(path)
+
+
+def test_a_library_that_breaks_down_takes_nobody_along(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "any.ifc"
+    path.write_text(site_ifc(load(EXAMPLES / "three-building-farm.yaml")))
+    monkeypatch.setattr(sys, "executable", shutil.which("false"))
+    with pytest.raises(IfcError, match=r"any\.ifc can't be read as IFC: the library"):
+        read_ifc(path)
