@@ -103,8 +103,8 @@ def phasor_planes(ranking: Ranking) -> tuple[PhasorPlane, ...]:
         if r.quantity is Quantity.VOLTAGE and not r.over:
             groups.setdefault((r.where, r.moment), []).append(r)
     field = ranking.field
-    top = next((c for c in ranking.causes if c.hypothesis.parts), None)
-    cause = top.hypothesis if top is not None and top is ranking.causes[0] else None
+    first = ranking.causes[0].hypothesis
+    cause = first if first.parts else None
     return tuple(
         plane
         for (place, moment), those in groups.items()

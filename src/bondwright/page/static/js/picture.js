@@ -201,15 +201,15 @@ export class Picture {
     this.view.dispatchEvent(new CustomEvent("moved", { detail: moving }));
   }
 
-  /** @param {Piece} piece @param {() => Promise<unknown>} [wait] until when it is read in */
-  async fetch(piece, wait = () => this.turn()) {
+  /** @param {Piece} piece @param {boolean} [ahead] whether it isn't in sight yet: it can wait, and nothing waits for it */
+  async fetch(piece, ahead = false) {
     if (!this.answer || this.waiting >= 8) return;
     const answer = this.answer;
     piece.asked = true;
     this.waiting += 1;
     try {
       const inside = await api.piece(answer.form, piece.number);
-      await wait();
+      await (ahead ? idle() : this.turn());
       if (this.answer === answer) {
         piece.group.innerHTML = inside;
         piece.loaded = true;
@@ -219,7 +219,7 @@ export class Picture {
       piece.asked = false;
     } finally {
       this.waiting -= 1;
-      if (!this.waiting || this.waiting === 7) requestAnimationFrame(() => this.moved(this.view.classList.contains("moving")));
+      if (!ahead && (!this.waiting || this.waiting === 7)) requestAnimationFrame(() => this.moved(this.view.classList.contains("moving")));
     }
   }
 
@@ -239,7 +239,7 @@ export class Picture {
       const [bx, by, bw, bh] = piece.box;
       if (piece.loaded || piece.asked || !(bx < right && bx + bw > left && by < bottom && by + bh > top)) continue;
       if (count++ >= MOST_AHEAD || this.answer !== answer || this.pan.place.x !== x || this.pan.place.y !== y || this.pan.place.k !== k) return;
-      await this.fetch(piece, idle);
+      await this.fetch(piece, true);
     }
   }
 
