@@ -21,7 +21,7 @@ from sqlalchemy import (
 
 from bondwright.store.errors import StoreError
 
-VERSION: Final = 2
+VERSION: Final = 3
 """Of the tables below. A change of them is a new version and a step in :data:`STEPS`."""
 
 METADATA: Final = MetaData()
@@ -71,6 +71,12 @@ USERS: Final = Table(
     Column("secret", LargeBinary, nullable=False),
     Column("changed", String(32)),
     Column("changed_by", String(200)),
+    Column("factor", LargeBinary),
+    Column("factor_step", Integer),
+    Column("spare", String(2000)),
+    Column("mail", String(254)),
+    Column("agreed", String(32)),
+    Column("agreed_to", String(64)),
 )
 
 
@@ -79,7 +85,23 @@ def _say_who_changed_a_password(connection: Connection) -> None:
     connection.exec_driver_sql("ALTER TABLE users ADD COLUMN changed_by VARCHAR(200)")
 
 
-STEPS: Final[Mapping[int, Callable[[Connection], None]]] = {1: _say_who_changed_a_password}
+def _keep_a_second_factor_and_consent(connection: Connection) -> None:
+    for column, kind in (
+        ("factor", LargeBinary()),
+        ("factor_step", Integer()),
+        ("spare", String(2000)),
+        ("mail", String(254)),
+        ("agreed", String(32)),
+        ("agreed_to", String(64)),
+    ):
+        words = kind.compile(dialect=connection.dialect)
+        connection.exec_driver_sql(f"ALTER TABLE users ADD COLUMN {column} {words}")
+
+
+STEPS: Final[Mapping[int, Callable[[Connection], None]]] = {
+    1: _say_who_changed_a_password,
+    2: _keep_a_second_factor_and_consent,
+}
 """For each older version, what turns its tables into those of the next."""
 
 
