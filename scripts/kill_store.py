@@ -106,7 +106,7 @@ def run(where: str, times: int, seed: int, server: Server | None = None) -> Outc
                 elif not line.startswith(("ready", "told: ")):
                     wrong.append(f"kill {kill}: {name} said {line!r}")
             if "Traceback" in errors:
-                wrong.append(f"kill {kill}: {name} fell over: {errors[-300:]}")
+                wrong.append(f"kill {kill}: {name} fell over: {errors[-4000:]}")
             if ends_server and not (said and said[-1].startswith("told: ")):
                 wrong.append(f"kill {kill}: {name} was not told that the server is gone")
         with Store(where, create=False) as store:

@@ -567,7 +567,7 @@ def assumed_table() -> str:
 
 
 def _measure(key: str, value: float) -> str:
-    return f"{value / INCH:g} in" if key == "diameter" else show(value, Dimension.LENGTH)
+    return f"{value / INCH:g} in" if key in {"diameter", "width"} else show(value, Dimension.LENGTH)
 
 
 # --- rules ------------------------------------------------------------------------------------

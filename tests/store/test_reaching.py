@@ -10,12 +10,14 @@ import pytest
 from sqlalchemy import Connection, event
 
 from bondwright.store.bundle import bundle, restore, unbundle
+from bondwright.store.engine import reading, writing
 from bondwright.store.errors import (
     ConflictError,
     UncertainError,
     UnknownJobError,
     UnreachableError,
 )
+from bondwright.store.schema import JOBS
 from bondwright.store.store import Store
 from bondwright.store.users import Role, add_user, known, let_in
 from scripts.postgres_server import running
@@ -128,3 +130,21 @@ def test_a_backup_is_restored_in_a_store_of_either_kind(
             for number, *_ in told:
                 assert new.read(name, number).files == old.read(name, number).files
         assert bundle(new, names) == data
+
+
+def test_the_drivers_own_error_is_told_in_our_words_too(where: str) -> None:
+    """A driver that falls over itself, as at the end of a pipeline, says so past the wrapping."""
+    with Store(where) as store:
+        store.add("Barn", FILES, who="Anna", why="first")
+        driver = store.engine.dialect.loaded_dbapi
+
+        def write() -> None:
+            with writing(store.engine) as connection:
+                connection.execute(JOBS.insert().values(id="1", name="Hall"))
+                raise driver.OperationalError("cannot exit pipeline mode while busy")
+
+        with pytest.raises(UnreachableError, match=r"nothing was written, .* exit pipeline mode"):
+            write()
+        with pytest.raises(UnreachableError, match="gone"), reading(store.engine):
+            raise driver.OperationalError("gone")
+        assert [job.name for job in store.jobs()] == ["Barn"]

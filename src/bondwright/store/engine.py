@@ -97,6 +97,13 @@ def _first_line(error: Exception) -> str:
     return told.splitlines()[0].lower() if told else type(error).__name__
 
 
+def _lost(engine: Engine) -> tuple[type[Exception], ...]:
+    # Where the database goes away while several rows are under way, the driver's own error comes
+    # out of its pipeline's end, past the wrapping.
+    driver: type[Exception] = engine.dialect.loaded_dbapi.Error
+    return DBAPIError, PoolTimeoutError, driver
+
+
 @contextmanager
 def reading(engine: Engine) -> Iterator[Connection]:
     """Open a transaction that writes nothing; it keeps no writer waiting.
@@ -107,7 +114,7 @@ def reading(engine: Engine) -> Iterator[Connection]:
     try:
         with engine.connect().execution_options(**{_READS: True}) as connection, connection.begin():
             yield connection
-    except (DBAPIError, PoolTimeoutError) as error:
+    except _lost(engine) as error:
         raise UnreachableError(f"the store can't be read: {_first_line(error)}") from error
 
 
@@ -127,7 +134,7 @@ def writing(engine: Engine) -> Iterator[Connection]:
             ended = True
     except IntegrityError:
         raise
-    except (DBAPIError, PoolTimeoutError) as error:
+    except _lost(engine) as error:
         # SQLite runs in this process: where its end fails, the transaction is undone.
         if ended and engine.dialect.name != "sqlite":
             raise UncertainError(
