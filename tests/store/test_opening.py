@@ -14,7 +14,7 @@ SAMPLES = Path(__file__).parent / "samples"
 FILES = {"site.yaml": b"site: barn\n"}
 ADDED = {
     2: ("changed", "changed_by"),
-    3: ("factor", "factor_step", "spare", "mail", "agreed", "agreed_to"),
+    3: ("factor", "factor_step", "spare", "mail", "agreed", "agreed_to", "changed_what"),
 }
 """Columns of the users that came with each version."""
 

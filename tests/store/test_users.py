@@ -3,6 +3,7 @@ import hashlib
 import pytest
 from sqlalchemy import text
 
+from bondwright.store.changes import Change, What
 from bondwright.store.errors import StoreError
 from bondwright.store.store import Store
 from bondwright.store.users import Role, add_user, change_user, let_in, remove_user, users
@@ -96,3 +97,40 @@ def test_users_that_are_not_there(store: Store) -> None:
     ):
         with pytest.raises(StoreError, match="there is no user 'ben'"):
             wrong()
+
+
+def test_every_change_of_credentials_is_told_in_one_place(store: Store) -> None:
+    heard: list[Change] = []
+    store.told = heard.append
+    add_user(store, "anna", Role.KEEP, WORDS, by="somebody")
+    add_user(store, "ben", Role.EDIT, WORDS, by="anna")
+    with store.engine.begin() as connection:
+        connection.execute(text("UPDATE users SET mail = 'ben@jobs.example' WHERE name = 'ben'"))
+    change_user(store, "ben", password=WORDS + "!", by="ben")
+    change_user(store, "ben", role=Role.EDIT, by="anna")  # as it was: nothing to tell
+    change_user(store, "ben", role=Role.LOOK, by="anna")
+    remove_user(store, "ben", by="anna")
+    told = [(one.name, one.what, one.by, one.mail) for one in heard]
+    assert told == [
+        ("anna", What.ADDED, "somebody", ""),
+        ("ben", What.ADDED, "anna", ""),
+        ("ben", What.PASSWORD, "ben", "ben@jobs.example"),
+        ("ben", What.ROLE, "anna", "ben@jobs.example"),
+        ("ben", What.REMOVED, "anna", "ben@jobs.example"),
+    ]
+    assert all(one.at.tzinfo is not None for one in heard)
+
+
+def test_nothing_is_told_of_what_was_not_done(store: Store) -> None:
+    add_user(store, "anna", Role.KEEP, WORDS)
+    heard: list[Change] = []
+    store.told = heard.append
+    for wrong in (
+        lambda: change_user(store, "anna", role=Role.LOOK),
+        lambda: change_user(store, "anna", password="short"),
+        lambda: remove_user(store, "ben"),
+        lambda: add_user(store, "anna", Role.LOOK, WORDS),
+    ):
+        with pytest.raises(StoreError):
+            wrong()
+    assert heard == []

@@ -323,7 +323,7 @@ def remove_one(name: str, where: str | None) -> None:
     from bondwright.store.users import remove_user
 
     with opened(where) as store:
-        remove_user(store, name)
+        remove_user(store, name, by=_ON_MACHINE)
     click.echo(f"'{name}' is let in no more; what they saved stays")
 
 

@@ -135,6 +135,6 @@ def _add_users(app: FastAPI, store: Store, sessions: Sessions) -> None:
         person = keeper(request)
         if name == person.name:
             raise StoreError("nobody takes themselves out; let another one do it")
-        remove_user(store, name)
+        remove_user(store, name, by=person.name)
         sessions.look_again()
         return answer(person)

@@ -77,6 +77,7 @@ USERS: Final = Table(
     Column("mail", String(254)),
     Column("agreed", String(32)),
     Column("agreed_to", String(64)),
+    Column("changed_what", String(40)),
 )
 
 
@@ -93,6 +94,7 @@ def _keep_a_second_factor_and_consent(connection: Connection) -> None:
         ("mail", String(254)),
         ("agreed", String(32)),
         ("agreed_to", String(64)),
+        ("changed_what", String(40)),
     ):
         words = kind.compile(dialect=connection.dialect)
         connection.exec_driver_sql(f"ALTER TABLE users ADD COLUMN {column} {words}")

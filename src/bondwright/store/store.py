@@ -12,6 +12,7 @@ from typing import Final, Self
 from sqlalchemy import Connection, func, select
 from sqlalchemy.exc import IntegrityError
 
+from bondwright.store.changes import Change, tell_nobody
 from bondwright.store.engine import connect, reading, writing
 from bondwright.store.errors import ConflictError, DamagedError, StoreError, UnknownJobError
 from bondwright.store.files import check_files, digest
@@ -75,6 +76,11 @@ class Store:
 
     A method that changes something returns only when the change is on the disk; when it raises,
     nothing was changed. Several processes and threads may use one store.
+
+    Attributes:
+        told: is called with every change of somebody's credentials that is made through this
+            store, after it is on the disk, in the thread that made it. It raises nothing and
+            doesn't take long.
     """
 
     def __init__(
@@ -95,6 +101,7 @@ class Store:
             StoreError: it can't be opened.
         """
         self.engine = connect(where, create=create)
+        self.told: Callable[[Change], None] = tell_nobody
         self._clock = clock
 
     def __enter__(self) -> Self:
@@ -111,6 +118,10 @@ class Store:
     def close(self) -> None:
         """Let go of the database."""
         self.engine.dispose()
+
+    def now(self) -> datetime:
+        """Return what time it is."""
+        return self._clock().astimezone(UTC)
 
     def jobs(self) -> tuple[Job, ...]:
         """Return all jobs by name, each with its newest revision."""

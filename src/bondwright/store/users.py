@@ -6,13 +6,14 @@ import hashlib
 import hmac
 import secrets
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from enum import StrEnum
 from typing import Any, Final
 
 from sqlalchemy import Connection, select
 from sqlalchemy.exc import IntegrityError
 
+from bondwright.store.changes import Change, What
 from bondwright.store.engine import reading, writing
 from bondwright.store.errors import StoreError
 from bondwright.store.passwords import check_password
@@ -66,12 +67,19 @@ def add_user(store: Store, name: str, role: Role, password: str, *, by: str = ""
     """
     if not (0 < len(name) <= 80) or not name.isprintable() or name != name.strip():
         raise StoreError("a user's name is 1 to 80 characters that can be printed")
-    values = {"name": name, "role": role.value, **_hashed(password, name), **_signed(by)}
+    at = store.now()
+    values = {
+        "name": name,
+        "role": role.value,
+        **hashed(password, name),
+        **signed(What.PASSWORD, by, at),
+    }
     try:
         with writing(store.engine) as connection:
             connection.execute(USERS.insert().values(values))
     except IntegrityError as error:
         raise StoreError(f"there is a user '{name}' already") from error
+    store.told(Change(name, What.ADDED, by, at))
     return User(name, role)
 
 
@@ -97,36 +105,45 @@ def change_user(
             keeps the users.
     """
     values: dict[str, object] = {}
+    at = store.now()
     if role is not None:
         values["role"] = role.value
     if password is not None:
-        values |= {**_hashed(password, name), **_signed(by)}
+        values |= {**hashed(password, name), **signed(What.PASSWORD, by, at)}
     with writing(store.engine) as connection:
-        roles = _roles(connection)
-        if name not in roles:
-            raise StoreError(f"there is no user '{name}'")
+        before = _everybody(connection, name)
+        roles = {one: Role(row.role) for one, row in before.items()}
         after = {**roles, name: role or roles[name]}
         if roles[name] is Role.KEEP and Role.KEEP not in after.values():
             raise StoreError(f"'{name}' is the last one who keeps the users")
         if values:
             connection.execute(USERS.update().where(USERS.c.name == name).values(values))
+    mail = before[name].mail or ""
+    if password is not None:
+        store.told(Change(name, What.PASSWORD, by, at, mail))
+    if after[name] is not roles[name]:
+        store.told(Change(name, What.ROLE, by, at, mail))
     return User(name, after[name])
 
 
-def remove_user(store: Store, name: str) -> None:
+def remove_user(store: Store, name: str, *, by: str = "") -> None:
     """Let somebody in no more; their changes stay.
+
+    Args:
+        store: has the users.
+        name: theirs.
+        by: who takes them out.
 
     Raises:
         StoreError: there is no such user, or it is the last one who keeps the users.
     """
     with writing(store.engine) as connection:
-        roles = _roles(connection)
-        if name not in roles:
-            raise StoreError(f"there is no user '{name}'")
-        others = [role for other, role in roles.items() if other != name]
-        if roles[name] is Role.KEEP and others and Role.KEEP not in others:
+        before = _everybody(connection, name)
+        others = [Role(row.role) for other, row in before.items() if other != name]
+        if Role(before[name].role) is Role.KEEP and others and Role.KEEP not in others:
             raise StoreError(f"'{name}' is the last one who keeps the users")
         connection.execute(USERS.delete().where(USERS.c.name == name))
+    store.told(Change(name, What.REMOVED, by, store.now(), before[name].mail or ""))
 
 
 def users(store: Store) -> tuple[User, ...]:
@@ -136,10 +153,18 @@ def users(store: Store) -> tuple[User, ...]:
     return tuple(User(row.name, Role(row.role)) for row in sorted(rows, key=lambda row: row.name))
 
 
-def _roles(connection: Connection) -> dict[str, Role]:
+def _everybody(connection: Connection, name: str) -> dict[str, Any]:
+    """Return role and address of everybody, somebody among them.
+
+    Raises:
+        StoreError: they aren't.
+    """
     # Locked until the transaction ends, so that two of them can't each remove the other.
-    rows = connection.execute(select(USERS.c.name, USERS.c.role).with_for_update())
-    return {row.name: Role(row.role) for row in rows}
+    rows = connection.execute(select(USERS.c.name, USERS.c.role, USERS.c.mail).with_for_update())
+    found = {row.name: row for row in rows}
+    if name not in found:
+        raise StoreError(f"there is no user '{name}'")
+    return found
 
 
 def known(store: Store, name: str) -> tuple[User, str] | None:
@@ -182,11 +207,13 @@ def password_changed(store: Store, name: str) -> tuple[datetime, str] | None:
     return datetime.fromisoformat(row.changed), row.changed_by or ""
 
 
-def _signed(by: str) -> dict[str, object]:
-    return {"changed": datetime.now(UTC).isoformat(timespec="seconds"), "changed_by": by[:200]}
+def signed(what: What, by: str, at: datetime) -> dict[str, object]:
+    """Return what is kept of a change of somebody's credentials, for them to be told."""
+    when = at.isoformat(timespec="seconds")
+    return {"changed": when, "changed_by": by[:200], "changed_what": what.value}
 
 
-def _hashed(password: str, name: str) -> dict[str, object]:
+def hashed(password: str, name: str) -> dict[str, object]:
     """Return a new salt and what scrypt makes of a password with it.
 
     Raises:
