@@ -21,6 +21,7 @@ from urllib.parse import quote, urlsplit
 
 from bondwright.page.pace import Pace
 from bondwright.page.ranker import Ranker
+from bondwright.page.tries import Tries
 from bondwright.site.reader import load
 from bondwright.store.files import SITE
 
@@ -60,7 +61,9 @@ _BODIES: Final[dict[str, Any]] = {
     },
     "/house/users": {"name": "dora", "role": "look", "password": PASSWORD, "new": True},
     "/house/jobs": {"name": "barn", "starter": "house", "why": "begun"},
-    "/house/login": {"name": "anna", "password": PASSWORD},
+    "/house/login": {"name": "anna", "password": PASSWORD, "code": "000000"},
+    "/house/agree": {"to": "ab" * 32},
+    "/house/leave": {"password": PASSWORD, "code": "abcd-efgh-jkmn", "forget_name": True},
 }  # fmt: skip
 
 
@@ -123,12 +126,20 @@ class Served:
         from bondwright.page.guard import Names
         from bondwright.page.house import create_house
         from bondwright.page.jobs import Crew
+        from bondwright.page.policy import Policy
+        from bondwright.store.factor import new_secret
+        from bondwright.store.own import agree
+        from bondwright.store.schema import USERS
         from bondwright.store.store import Store
         from bondwright.store.users import Role, add_user
 
         self._folder = tempfile.TemporaryDirectory()
         self.store = Store(f"{self._folder.name}/jobs.sqlite")
         add_user(self.store, "anna", Role.KEEP, PASSWORD)
+        agree(self.store, "anna", Policy().mark)
+        self._secret = new_secret()
+        with self.store.engine.begin() as connection:
+            connection.execute(USERS.update().values(factor=self._secret))
         text = FARMHOUSE.read_text(encoding="utf-8")
         self.store.add("farm", {SITE: text.encode()}, who="anna", why="begun")
         self.desk = Desk(load(FARMHOUSE), FARMHOUSE.name, text)
@@ -136,11 +147,20 @@ class Served:
         self.app = create_app(self.desk, crew=Crew(most=0))
         self.house = create_house(self.store, Names(), users=True)
         self.loop = asyncio.new_event_loop()
-        answer = self.ask("POST", "/house/login", json.dumps(_BODIES["/house/login"]).encode())
-        found = [v for k, v in answer[1] if k == b"set-cookie"]
-        self.cookie = found[0].partition(b";")[0]
+        self._log_in()
 
     cookie = b""
+
+    def _log_in(self) -> None:
+        from bondwright.store.factor import code_at, step_of
+
+        with self.store.engine.begin() as connection:
+            connection.exec_driver_sql("UPDATE users SET factor_step = NULL")
+        words = {**_BODIES["/house/login"], "code": code_at(self._secret, step_of(self.store))}
+        with patch.object(Tries, "begin"):  # cases tried wrong passwords before
+            answer = self.ask("POST", "/house/login", json.dumps(words).encode())
+        found = [v for k, v in answer[1] if k == b"set-cookie"]
+        self.cookie = found[0].partition(b";")[0]
 
     def documents(self) -> Iterator[dict[str, Any]]:
         """Yield what the servers say of themselves."""
@@ -198,6 +218,8 @@ class Served:
                 "UPDATE users SET role = 'keep'",
             ):
                 connection.exec_driver_sql(words)
+        if b'"in"' not in self.ask("GET", "/house/door", b"")[2]:
+            self._log_in()  # a request logged out, or ended the session
 
     def close(self) -> None:
         """Let go of everything."""

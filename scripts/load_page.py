@@ -103,10 +103,19 @@ class Person:
         self.seen.wrong.append(f"{kind} {path}: refused {TRIES} times")
         return None
 
+    async def _log_in(self) -> None:
+        """Log in, and agree to what is kept, as everybody does the first time."""
+        words = {"name": self.name, "password": PASSWORD}
+        door = await self.ask("log in", "POST", "/house/login", words)
+        if door is not None and door["stage"] == "agree":
+            text = await self.ask("text", "GET", "/house/kept")
+            if text is not None:
+                await self.ask("agree", "POST", "/house/agree", {"to": text["mark"]})
+
     async def come(self, job: str, rounds: int, pause: float) -> None:
         """Log in, open a job, and work at it for some rounds."""
         await asyncio.sleep(self.luck.random() * pause * 2)
-        await self.ask("log in", "POST", "/house/login", {"name": self.name, "password": PASSWORD})
+        await self._log_in()
         await self.ask("jobs", "GET", "/house/jobs")
         at = f"/job/{job}"
         site = await self.ask("open", "GET", f"{at}/api/site")

@@ -8,8 +8,11 @@ import pytest
 from click.testing import CliRunner, Result
 
 from bondwright.cli import main
+from bondwright.store.changes import What
+from bondwright.store.factor import code_at, has_factor, set_factor, step_of
 from bondwright.store.store import Store
-from bondwright.store.users import let_in
+from bondwright.store.users import LEFT, credentials_changed, let_in
+from tests.entering import SECRET
 
 PASSWORD = "four words are enough"
 
@@ -57,3 +60,32 @@ def test_what_cannot_be_is_told(where: str, words: list[str], typed: str, told: 
     result = run(where, *words, typed=typed)
     assert result.exit_code == 2
     assert told in result.output
+
+
+def test_a_second_factor_is_taken_away_where_the_server_is(where: str) -> None:
+    """The way out where the only one who keeps the users lost phone and spare codes."""
+    run(where, "add", "anna", "--role", "keep", typed=f"{PASSWORD}\n")
+    run(where, "add", "ben", "--role", "edit", typed=f"{PASSWORD}\n")
+    assert "needed, not set up yet" in run(where, "list").output
+    with Store(where) as store:
+        set_factor(store, "anna", SECRET, code_at(SECRET, step_of(store)))
+        assert has_factor(store, "anna")
+    listed = [line.split() for line in run(where, "list").output.splitlines()]
+    assert {"yes", "no"} <= {line[-1] for line in listed if line}
+    done = run(where, "change", "anna", "--no-factor")
+    assert done.exit_code == 0, done.output
+    assert "second factor is taken away" in done.output
+    with Store(where) as store:
+        assert not has_factor(store, "anna")
+        told = credentials_changed(store, "anna")
+        assert told is not None
+        assert (told.what, told.by) == (What.NO_FACTOR, "somebody on the server's machine")
+
+
+def test_a_name_is_taken_out_of_the_history_where_it_is_asked_for(where: str) -> None:
+    run(where, "add", "ben", "--role", "edit", typed=f"{PASSWORD}\n")
+    with Store(where) as store:
+        store.add("Barn", {"site.yaml": b"site: barn\n"}, who="ben", why="begun")
+    assert run(where, "remove", "ben", "--forget-name").exit_code == 0
+    with Store(where) as store:
+        assert [(one.who, one.why) for one in store.revisions("Barn")] == [(LEFT, "begun")]

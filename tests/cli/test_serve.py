@@ -13,6 +13,9 @@ import pytest
 from click.testing import CliRunner
 
 from bondwright.cli import main
+from bondwright.page.listen import Address, check_policy
+from bondwright.store.store import Store
+from bondwright.store.users import Role, add_user
 from tests.page.serving import FARMHOUSE, ROOT
 
 
@@ -53,6 +56,7 @@ def test_another_address_is_refused_before_anything_is_read(host: str, tmp_path:
         (["x.yaml", "--jobs", "y.sqlite"], "name a site file, or --jobs"),
         (["x.yaml", "--public", "https://x.example"], "go with --jobs"),
         (["x.yaml", "--users"], "go with --jobs"),
+        (["x.yaml", "--policy", __file__], "go with --jobs"),
         (["--jobs", "STORE", "--users"], "without a user who has a password"),
         (["--jobs", "STORE", "--host", "0.0.0.0"], "reads the passwords"),
         (["--jobs", "STORE", "--host", "0.0.0.0", "--plain"], "without a user who has a password"),
@@ -68,6 +72,23 @@ def test_what_does_not_go_together_is_told(tmp_path: Path, words: list[str], tol
     result = CliRunner().invoke(main, ["serve", *asked])
     assert result.exit_code == 2
     assert told in " ".join(result.output.split())
+
+
+def test_others_are_served_only_with_who_answers_for_what_is_kept(tmp_path: Path) -> None:
+    where = str(tmp_path / "jobs.sqlite")
+    with Store(where) as store:
+        add_user(store, "anna", Role.KEEP, "four words are enough")
+    asked = ["serve", "--jobs", where, "--host", "0.0.0.0", "--plain", "--port", "0"]
+    result = CliRunner().invoke(main, asked)
+    assert result.exit_code == 2
+    assert "who answers for what is kept of them" in " ".join(result.output.split())
+    bad = tmp_path / "policy.yaml"
+    bad.write_text("answers: Anna\n", encoding="utf-8")
+    result = CliRunner().invoke(main, [*asked, "--policy", str(bad)])
+    assert result.exit_code == 2
+    assert "has to say" in " ".join(result.output.split())
+    check_policy(Address("0.0.0.0"), given=True)
+    check_policy(Address(), given=False)  # only this machine reaches it
 
 
 def test_a_certificate_that_is_none_is_told(tmp_path: Path) -> None:

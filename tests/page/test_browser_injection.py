@@ -15,6 +15,7 @@ from bondwright.site.reader import read
 from bondwright.store.files import SITE
 from bondwright.store.store import Store
 from bondwright.store.users import Role, add_user
+from tests.entering import code, ready
 from tests.hostile import SCRIPTS, hostile
 from tests.page.serving import DESKTOP, Seen, listening, looked_at, search, served, settle
 
@@ -60,6 +61,7 @@ def store(tmp_path: Path) -> Iterator[Store]:
 def test_no_name_of_a_job_a_person_or_a_reason_runs(browser: Browser, store: Store) -> None:
     add_user(store, BAD, Role.KEEP, PASSWORD, by=SCRIPTS[0])
     add_user(store, SCRIPTS[2], Role.EDIT, PASSWORD)
+    ready(store)
     files = {SITE: hostile(SCRIPTS).encode()}
     job = store.add(SCRIPTS[0], files, who=SCRIPTS[2], why=SCRIPTS[5]).job
     with (
@@ -73,6 +75,8 @@ def test_no_name_of_a_job_a_person_or_a_reason_runs(browser: Browser, store: Sto
         page.get_by_role("button", name="Show").click()
         assert page.locator("#password").get_attribute("type") == "text"
         page.fill("#password", PASSWORD)
+        page.get_by_role("button", name="Log in").click()
+        page.fill("#code", code(store, BAD))
         page.get_by_role("button", name="Log in").click()
         expect(page.locator("#notice")).to_contain_text(SCRIPTS[0])
         assert page.url == address  # and not where the address of the door said

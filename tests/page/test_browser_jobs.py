@@ -24,6 +24,7 @@ from bondwright.site.starters import starter
 from bondwright.store.files import SITE
 from bondwright.store.store import Store
 from bondwright.store.users import Role, add_user
+from tests.entering import code, ready
 from tests.page.serving import DESKTOP, PHONE, ROOT, listening, looked_at
 from tests.page.test_browser_describe import describe, fill
 
@@ -126,8 +127,9 @@ def test_the_server_is_killed_in_the_middle_of_a_save(
 
 def test_two_people_see_of_each_other(browser: Browser, store: Store) -> None:
     job = store.add("Garage", {SITE: starter("house").encode()}, who="anna", why="begun").job
-    for name, role in (("anna", Role.KEEP), ("ben", Role.EDIT)):
-        add_user(store, name, role, PASSWORD)
+    for name in ("anna", "ben"):
+        add_user(store, name, Role.EDIT, PASSWORD)
+    ready(store)
     with (
         house_served(store, users=True) as address,
         _in(browser, address, "anna") as anna,
@@ -175,6 +177,7 @@ def test_the_door_the_jobs_and_the_users(
     browser: Browser, store: Store, size: tuple[int, int], dark: bool
 ) -> None:
     add_user(store, "anna", Role.KEEP, PASSWORD)
+    ready(store)
     found: dict[str, object] = {}
 
     def axe(page: Page, name: str) -> None:
@@ -192,6 +195,9 @@ def test_the_door_the_jobs_and_the_users(
         expect(page.locator(".wrong")).to_have_text("name or password is wrong")
         axe(page, "door")
         page.fill("#password", PASSWORD)
+        page.get_by_role("button", name="Log in").click()
+        page.fill("#code", code(store, "anna"))
+        axe(page, "code")
         page.get_by_role("button", name="Log in").click()
         expect(page.locator("#main h2").first).to_have_text("No job yet")
         page.fill("#new-name", "Cooperage")

@@ -19,25 +19,25 @@ from fastapi.testclient import TestClient
 from pydantic import BaseModel
 
 from bondwright.page import house as housing
-from bondwright.page import wire, wire_describe, wire_earth, wire_field
+from bondwright.page import wire, wire_describe, wire_earth, wire_field, wire_people
 from bondwright.page.app import create_app
 from bondwright.page.doors import (
     MOST_ASKED,
     MOST_OF_ADDRESS,
     MOST_TRIES,
     OPEN,
-    TRIES_S,
     Sessions,
-    TooManyError,
 )
 from bondwright.page.guard import METHODS, Names
 from bondwright.page.house import create_house
 from bondwright.page.listen import Address, ListenError, check_tls, serve
+from bondwright.page.tries import TRIES_S, TooManyError
 from bondwright.site.starters import starter
 from bondwright.store.errors import UnreachableError
 from bondwright.store.files import SITE
 from bondwright.store.store import Store
 from bondwright.store.users import Role, add_user, change_user, let_in
+from tests.entering import ready, words
 from tests.page.serving import ROOT, farmhouse
 from tests.programs import require_program
 
@@ -53,12 +53,14 @@ def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
             add_user(opened, name, role, PASSWORD)
         files = {SITE: starter("house").encode()}
         opened.add("Garage", files, who="anna", why="begun")
+        ready(opened)
         yield opened
 
 
 @pytest.fixture(scope="module")
 def house(store: Store) -> Iterator[FastAPI]:
     made = create_house(store, Names(8642), users=True)
+    made.state.store = store
     with TestClient(made):
         yield made
 
@@ -78,7 +80,7 @@ def entered(house: FastAPI, name: str) -> TestClient:
     client = TestClient(house, base_url=OWN, follow_redirects=False)
     client.headers["origin"] = OWN
     if name:
-        answer = client.post("/house/login", json={"name": name, "password": PASSWORD})
+        answer = client.post("/house/login", json=words(house.state.store, name, PASSWORD))
         assert answer.status_code == 200, answer.text
     return client
 
@@ -271,8 +273,10 @@ def test_a_password_is_changed_with_the_one_until_now_and_one_is_told(
     tmp_path: Path,
 ) -> None:
     with Store(str(tmp_path / "jobs.sqlite")) as store:
-        add_user(store, "anna", Role.KEEP, PASSWORD, by="somebody")
+        add_user(store, "anna", Role.EDIT, PASSWORD, by="somebody")
+        ready(store)
         house = create_house(store, Names(8642), users=True)
+        house.state.store = store
         anna = entered(house, "anna")
         assert "was set by somebody" in anna.get("/house/jobs").json()["notice"]
         new = {"before": "a guess at it", "after": "four other words"}
@@ -300,9 +304,9 @@ def test_passwords_can_be_pasted_kept_and_looked_at() -> None:
     assert "newSecret(" in (SOURCE / "page/static/js/users.js").read_text("utf-8")
 
 
-def test_only_name_and_password_let_in() -> None:
-    assert set(wire_describe.LoginRequest.model_fields) == {"name", "password"}
-    assert set(wire_describe.UserInfo.model_fields) == {"name", "role"}
+def test_only_name_password_and_code_let_in() -> None:
+    assert set(wire_describe.LoginRequest.model_fields) == {"name", "password", "code"}
+    assert set(wire_describe.UserInfo.model_fields) == {"name", "role", "factor"}
 
 
 # --- what may be asked -------------------------------------------------------------------------
@@ -319,7 +323,7 @@ def test_a_looker_gets_no_further_by_saying_so(house: FastAPI, job: str) -> None
     assert cleo.post(f"/job/{job}/api/save", json={"why": "x", "view": {}}).status_code == 403
 
 
-@pytest.mark.parametrize("module", [wire, wire_describe, wire_earth, wire_field])
+@pytest.mark.parametrize("module", [wire, wire_describe, wire_earth, wire_field, wire_people])
 def test_a_key_that_is_not_asked_for_is_refused(module: Any) -> None:
     models = [m for m in vars(module).values() if isinstance(m, type) and issubclass(m, BaseModel)]
     assert models
@@ -334,7 +338,8 @@ def test_every_text_that_is_sent_in_has_an_end() -> None:
         wire.ViewRequest, wire.EditRequest, wire.JobRequest, wire_describe.DescribeRequest,
         wire_describe.TextRequest, wire_describe.ScheduleRequest, wire_describe.SaveRequest,
         wire_describe.NewJobRequest, wire_describe.RenameRequest, wire_describe.LoginRequest,
-        wire_describe.UserRequest, wire_describe.PasswordRequest,
+        wire_describe.UserRequest, wire_describe.PasswordRequest, wire_people.AgreeRequest,
+        wire_people.SureRequest, wire_people.LeaveRequest, wire_people.CodeRequest,
     ]  # fmt: skip
     for model in asked:
         for name, about in model.model_json_schema()["properties"].items():

@@ -8,7 +8,7 @@ from bondwright.store import schema
 from bondwright.store.engine import address, connect, shown
 from bondwright.store.errors import StoreError
 from bondwright.store.store import Store
-from bondwright.store.users import Role, add_user, change_user, password_changed, users
+from bondwright.store.users import Role, add_user, change_user, credentials_changed, users
 
 SAMPLES = Path(__file__).parent / "samples"
 FILES = {"site.yaml": b"site: barn\n"}
@@ -85,12 +85,12 @@ def test_stores_of_every_version_are_read(tmp_path: Path, version: int) -> None:
         assert [r.why for r in store.revisions(snapshot.name)] == ["as designed", "as built"]
         store.save(snapshot.name, snapshot.files, after=2, who="Anna", why="tried out")
         assert [user.name for user in users(store)] == ["anna"]
-        told = password_changed(store, "anna")
-        assert told is None if version < 2 else told is not None and told[1] == "Anna"
+        told = credentials_changed(store, "anna")
+        assert told is None if version < 2 else told is not None and told.by == "Anna"
         change_user(store, "anna", password="four other words", by="Ben")
-        told = password_changed(store, "anna")
+        told = credentials_changed(store, "anna")
         assert told is not None
-        assert told[1] == "Ben"
+        assert told.by == "Ben"
 
 
 @pytest.mark.parametrize("version", range(1, schema.VERSION))
@@ -105,7 +105,7 @@ def test_an_older_store_is_brought_up_to_date_on_either_kind(where: str, version
                     connection.execute(text(f"ALTER TABLE users DROP COLUMN {column}"))
             connection.execute(text(f"UPDATE bondwright_store SET version = {version}"))
     with Store(where) as store, Store(where) as again:
-        told = password_changed(store, "anna")
+        told = credentials_changed(store, "anna")
         assert (told is None) == (version < 2)
         assert dict(again.read("Barn").files) == FILES
         with store.engine.begin() as connection:

@@ -9,14 +9,16 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
-from bondwright.page.doors import IDLE_S, LONGEST_S, LOOK_S, MOST_TRIES, TRIES_S, Sessions
+from bondwright.page.doors import IDLE_S, LONGEST_S, LOOK_S, MOST_TRIES, Sessions
 from bondwright.page.guard import Names
 from bondwright.page.house import create_house
+from bondwright.page.tries import TRIES_S, TooManyError
 from bondwright.site.starters import starter
 from bondwright.store.bundle import unbundle
 from bondwright.store.files import SITE
 from bondwright.store.store import Store
 from bondwright.store.users import Role, add_user, change_user, remove_user, users
+from tests.entering import ready, words
 
 OWN = "http://127.0.0.1:8642"
 PASSWORD = "four words are enough"
@@ -30,7 +32,7 @@ class Person:
         self.client = TestClient(house, base_url=base)
         self.client.headers["origin"] = base
         if name:
-            self.post("/house/login", {"name": name, "password": PASSWORD})
+            self.post("/house/login", words(house.state.store, name, PASSWORD))
 
     def get(self, path: str, status: int = 200) -> Any:
         answer = self.client.get(path, follow_redirects=False)
@@ -63,7 +65,9 @@ def job(store: Store) -> str:
 def house(store: Store) -> Iterator[Any]:
     for name, role in (("anna", Role.KEEP), ("ben", Role.EDIT), ("cleo", Role.LOOK)):
         add_user(store, name, role, PASSWORD)
+    ready(store)
     made = create_house(store, Names(8642), users=True)
+    made.state.store = store
     with TestClient(made):
         yield made
 
@@ -214,6 +218,7 @@ def test_the_cookie_is_kept_from_scripts_and_other_sites(
     store: Store, names: Names, base: str, secure: bool
 ) -> None:
     add_user(store, "ben", Role.EDIT, PASSWORD)
+    ready(store)
     client = TestClient(create_house(store, names, users=True), base_url=base)
     body = {"name": "ben", "password": PASSWORD}
     answer = client.post("/house/login", json=body, headers={"origin": base})
@@ -238,8 +243,6 @@ class Clock:
 
 
 def test_one_cannot_go_on_trying(store: Store) -> None:
-    from bondwright.page.doors import TooManyError
-
     add_user(store, "ben", Role.EDIT, PASSWORD)
     clock = Clock()
     sessions = Sessions(store, clock)
@@ -306,6 +309,7 @@ def test_the_users_are_kept_on_the_page(house: Any, store: Store) -> None:
     )
     assert "characters" in told["problems"][0]["problem"]
     anna.post("/house/users", {"name": "dora", "role": "look", "password": PASSWORD, "new": True})
+    ready(store)
     dora = Person(house, "dora")
     anna.post("/house/users", {"name": "dora", "role": "edit"})
     dora.post("/house/jobs", {"name": "hers", "starter": "service"})

@@ -15,6 +15,7 @@ from bondwright.cli.common import json_option, plain_errors, print_json
 if TYPE_CHECKING:
     from bondwright.site.model import Site
     from bondwright.store.store import Revision, Snapshot, Store
+    from bondwright.store.users import User
 
 _F = TypeVar("_F", bound=Callable[..., Any])
 
@@ -284,47 +285,77 @@ def add_one(name: str, role: str, where: str | None) -> None:
 def list_users(where: str | None) -> None:
     """List the users and their roles."""
     from bondwright.cli.tables import print_table
-    from bondwright.store.users import users
+    from bondwright.store.users import users, with_factor
 
     with opened(where) as store:
-        found = users(store)
+        found, has = users(store), with_factor(store)
     if not found:
         click.echo("nobody yet; 'bondwright jobs user add NAME --role keep' lets somebody in")
         return
-    print_table(("user", "may"), [(one.name, _MAY[one.role.value]) for one in found])
+    rows = [(one.name, _MAY[one.role.value], _factor(one, one.name in has)) for one in found]
+    print_table(("user", "may", "second factor"), rows)
 
 
-@user.command("change", short_help="Give somebody another role or password.")
+def _factor(one: User, has: bool) -> str:
+    if has:
+        return "yes"
+    return "needed, not set up yet" if one.role.value == "keep" else "no"
+
+
+@user.command("change", short_help="Give somebody another role or password; a lost phone.")
 @click.argument("name")
 @click.option("--role", type=_ROLE, help="What they may do from now on.")
 @click.option("--password", is_flag=True, help="Ask for a new password.")
+@click.option(
+    "--no-factor", is_flag=True,
+    help="Take their second factor away: the phone is lost, and so are the spare codes.",
+)  # fmt: skip
 @_store_option
 @plain_errors
-def change_one(name: str, role: str | None, password: bool, where: str | None) -> None:
-    """Give somebody another role or password; sessions end with the old password."""
+def change_one(
+    name: str, role: str | None, password: bool, no_factor: bool, where: str | None
+) -> None:
+    """Give somebody another role or password, or take their second factor away.
+
+    Sessions end with the old password or factor, and they are told at the next log-in. Whoever
+    keeps the users is led through setting up another factor then.
+    """
+    from bondwright.store.factor import drop_factor
     from bondwright.store.users import Role, change_user
 
-    if role is None and not password:
-        raise click.UsageError("say what changes: --role, --password or both")
+    if role is None and not password and not no_factor:
+        raise click.UsageError("say what changes: --role, --password, --no-factor")
     with opened(where) as store:
         new = _password() if password else None
         found = change_user(
             store, name, role=Role(role) if role else None, password=new, by=_ON_MACHINE
         )
+        if no_factor:
+            drop_factor(store, name, by=_ON_MACHINE)
         click.echo(f"'{found.name}' may {_MAY[found.role.value]}")
+        if no_factor:
+            click.echo("Their second factor is taken away; the password alone lets them in now.")
 
 
 @user.command("remove", short_help="Let somebody in no more.")
 @click.argument("name")
+@click.option(
+    "--forget-name", is_flag=True,
+    help="Put 'someone who left' in place of their name beside what they saved.",
+)  # fmt: skip
 @_store_option
 @plain_errors
-def remove_one(name: str, where: str | None) -> None:
-    """Let somebody in no more; their revisions stay."""
+def remove_one(name: str, forget_name: bool, where: str | None) -> None:
+    """Let somebody in no more; their revisions stay, with times, reasons and contents.
+
+    Bundles and backups made before still have their name.
+    """
     from bondwright.store.users import remove_user
 
     with opened(where) as store:
-        remove_user(store, name, by=_ON_MACHINE)
-    click.echo(f"'{name}' is let in no more; what they saved stays")
+        remove_user(store, name, by=_ON_MACHINE, forget=forget_name)
+    beside = ", without their name" if forget_name else ""
+    click.echo(f"'{name}' is let in no more; what they saved stays{beside}")
 
 
 _MAY: Final = {

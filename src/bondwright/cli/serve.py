@@ -59,11 +59,18 @@ _DEFAULT = "-"
     help="Key of the certificate, where its own file doesn't have it.",
 )
 @click.option("--plain", is_flag=True, help="With --jobs: serve others without TLS all the same.")
+@click.option(
+    "--policy",
+    type=click.Path(path_type=Path, exists=True, dir_okay=False),
+    help="With --jobs: who answers for what is kept of people, and how long backups are kept "
+    "(YAML: answers, backups, more). Everybody reads it and agrees; needed to serve others.",
+)
 @click.option("--open", "open_", is_flag=True, help="Open the browser as well.")
 @plain_errors
 def serve(
     site: Path | None, where: str | None, rules: str | None, port: int, host: str, users: bool,
-    public: str, certificate: Path | None, key: Path | None, plain: bool, open_: bool,
+    public: str, certificate: Path | None, key: Path | None, plain: bool, policy: Path | None,
+    open_: bool,
 ) -> None:  # fmt: skip
     """Open the site as a page: see it, change it, watch the current.
 
@@ -75,13 +82,16 @@ def serve(
     can be let in, each with a name, a password and a role ('bondwright jobs user').
     """
     from bondwright.page.listen import Address, ListenError, check_public, check_tls
+    from bondwright.page.policy import PolicyError
 
     if (site is None) == (where is None):
         raise click.UsageError("name a site file, or --jobs to serve the jobs of a store")
     if where is not None and rules is not None:
         raise click.UsageError("--rules goes with a site file; a job names its own")
-    if site is not None and (users or public or certificate or key or plain):
-        raise click.UsageError("--users, --public, --certificate, --key and --plain go with --jobs")
+    if site is not None and (users or public or certificate or key or plain or policy):
+        raise click.UsageError(
+            "--users, --public, --certificate, --key, --plain and --policy go with --jobs"
+        )
     if key is not None and certificate is None:
         raise click.UsageError("--key goes with --certificate")
     try:
@@ -90,8 +100,8 @@ def serve(
             _serve_file(site, rules, address, open_)
         else:
             check_tls(address, plain=plain)
-            _serve_jobs(str(where), users, address, open_)
-    except ListenError as error:
+            _serve_jobs(str(where), users, address, policy, open_)
+    except (ListenError, PolicyError) as error:
         raise click.UsageError(str(error)) from error
 
 
@@ -126,15 +136,20 @@ def _serve_file(site: Path, rules: str | None, address: Address, open_: bool) ->
     listen(lambda names: create_app(desk, names.port), address, started)
 
 
-def _serve_jobs(where: str, wanted: bool, address: Address, open_: bool) -> None:
+def _serve_jobs(
+    where: str, wanted: bool, address: Address, policy: Path | None, open_: bool
+) -> None:
     from bondwright.cli.jobs import opened
     from bondwright.page.house import create_house
-    from bondwright.page.listen import check_users
+    from bondwright.page.listen import check_policy, check_users
     from bondwright.page.listen import serve as listen
+    from bondwright.page.policy import Policy, read_policy
     from bondwright.store.users import users
 
+    told = read_policy(policy) if policy is not None else Policy()
     with opened(None if where == _DEFAULT else where, create=True) as store:
         needed = check_users(address, len(users(store)), wanted=wanted)
+        check_policy(address, given=policy is not None)
 
         def started(at: str, here: str) -> None:
             number = len(store.jobs())
@@ -142,7 +157,10 @@ def _serve_jobs(where: str, wanted: bool, address: Address, open_: bool) -> None
             if at != here:
                 click.echo(f"The proxy has to pass on to {here}")
             if needed:
-                click.echo("Everybody logs in with a name and a password.")
+                click.echo(
+                    "Everybody logs in with a name and a password, and agrees to what is kept of "
+                    "them; whoever keeps the users has a second factor."
+                )
             if not address.local and not address.names(0).secure:
                 click.echo(
                     "This is not TLS: whoever listens on the network can read passwords. Give a "
@@ -152,4 +170,6 @@ def _serve_jobs(where: str, wanted: bool, address: Address, open_: bool) -> None
             if open_:
                 click.launch(at)
 
-        listen(lambda names: create_house(store, names, users=needed), address, started)
+        listen(
+            lambda names: create_house(store, names, users=needed, policy=told), address, started
+        )

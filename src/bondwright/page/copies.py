@@ -207,6 +207,12 @@ class Copies:
         with self._lock:
             return {job for (who, job), copy in self._open.items() if who == person and copy.dirty}
 
+    def drop(self, person: str) -> None:
+        """Put away those of somebody who is let in no more, with what they didn't save."""
+        with self._lock:
+            for key in [key for key in self._open if key[0] == person]:
+                self._open.pop(key).close()
+
     def close(self) -> None:
         """Put all of them away."""
         with self._lock:

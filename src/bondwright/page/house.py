@@ -15,12 +15,14 @@ from fastapi.staticfiles import StaticFiles
 from bondwright import __version__
 from bondwright.page.app import FONT, SILENT
 from bondwright.page.copies import Copies, JobDoor
-from bondwright.page.doors import Doors, Sessions
+from bondwright.page.doors import IN, Doors, In, Sessions
 from bondwright.page.guard import Guard, Names
 from bondwright.page.keeping import MayNotError, revision_info
 from bondwright.page.offline import STATIC
+from bondwright.page.own import Door
 from bondwright.page.pace import Pace
 from bondwright.page.people import add_people
+from bondwright.page.policy import Policy
 from bondwright.page.problems import AWAY, tell
 from bondwright.page.who import person_of
 from bondwright.page.wire_describe import (
@@ -33,26 +35,33 @@ from bondwright.page.wire_describe import (
 from bondwright.site.reader import read
 from bondwright.site.starters import STARTERS, starter
 from bondwright.store.bundle import bundle, restore, unbundle
+from bondwright.store.changes import What
 from bondwright.store.errors import StoreError, UnknownJobError
 from bondwright.store.files import SITE
 from bondwright.store.store import Store
-from bondwright.store.users import Role, User, password_changed
+from bondwright.store.users import Role, User, credentials_changed
 
 NOTICE: Final = timedelta(days=14)
-"""So long it is told that a password was set."""
+"""So long it is told that a password or second factor was set."""
+MANY_CODES: Final = 3
+"""Wrong codes from which on they are told of: one or two are a slip."""
 JobName = Annotated[str, Query(max_length=200)]
 
 
-def create_house(store: Store, names: Names, *, users: bool) -> FastAPI:
+def create_house(
+    store: Store, names: Names, *, users: bool, policy: Policy | None = None
+) -> FastAPI:
     """Return the server of a store.
 
     Args:
         store: the jobs and the users.
         names: that it goes by.
         users: whether one has to log in.
+        policy: what is kept of people, which they agree to.
     """
     copies = Copies(store)
-    sessions = Sessions(store) if users else None
+    policy = policy or Policy()
+    sessions = Sessions(store, agree_to=policy.mark) if users else None
 
     @asynccontextmanager
     async def life(_: FastAPI) -> AsyncIterator[None]:
@@ -76,7 +85,7 @@ def create_house(store: Store, names: Names, *, users: bool) -> FastAPI:
     tell(app, {MayNotError: 403, UnknownJobError: 404, StoreError: 422, **AWAY})
     _add_jobs(app, store, copies, users=users)
     if sessions is not None:
-        add_people(app, store, sessions, cookie, secure=names.secure)
+        add_people(app, store, sessions, Door(cookie, names.secure), policy, copies)
     app.mount("/job", JobDoor(copies), name="job")
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
 
@@ -92,14 +101,28 @@ def create_house(store: Store, names: Names, *, users: bool) -> FastAPI:
     return app
 
 
-def _notice(store: Store, person: User) -> str:
-    """Say that somebody's password was set lately, and by whom: it may not have been them."""
-    found = password_changed(store, person.name)
-    if found is None or datetime.now(UTC) - found[0] > NOTICE:
-        return ""
-    when = found[0].strftime("%Y-%m-%d %H:%M UTC")
-    told = f"Your password was set by {found[1] or 'somebody'}, {when}."
-    return f"{told} If you know nothing of it, tell whoever keeps the users."
+_TOLD: Final = {
+    What.PASSWORD: "Your password was set",
+    What.FACTOR: "Your second factor was set up",
+    What.NO_FACTOR: "Your second factor was taken away",
+    What.SPARE: "Your spare codes were made anew",
+}
+
+
+def _notice(store: Store, person: User, entry: object) -> str:
+    """Say that somebody's credentials changed lately, and by whom: it may not have been them."""
+    found = credentials_changed(store, person.name)
+    said = []
+    if found is not None and datetime.now(UTC) - found.at <= NOTICE:
+        when = found.at.strftime("%Y-%m-%d %H:%M UTC")
+        said.append(f"{_TOLD[found.what]} by {found.by or 'somebody'}, {when}.")
+        said.append("If you know nothing of it, tell whoever keeps the users.")
+    if isinstance(entry, In) and entry.wrong_codes >= MANY_CODES:
+        said.append(
+            f"{entry.wrong_codes} wrong codes came with your right password before you logged in. "
+            "Unless they were yours, somebody knows it: set another."
+        )
+    return " ".join(said)
 
 
 def need(request: Request, role: Role) -> User:
@@ -116,7 +139,8 @@ def need(request: Request, role: Role) -> User:
 
 
 def _add_jobs(app: FastAPI, store: Store, copies: Copies, *, users: bool) -> None:
-    def answer(person: User) -> JobsAnswer:
+    def answer(request: Request) -> JobsAnswer:
+        person, entry = person_of(request.scope), request.scope.get(IN)
         unsaved = copies.unsaved(person.name)
         return JobsAnswer(
             who=person.name,
@@ -131,13 +155,14 @@ def _add_jobs(app: FastAPI, store: Store, copies: Copies, *, users: bool) -> Non
                 )
                 for job in store.jobs()
             ],
-            notice=_notice(store, person) if users else "",
+            notice=_notice(store, person, entry) if users else "",
+            wants_factor=isinstance(entry, In) and entry.stage == "factor",
             starters=dict(STARTERS),
         )
 
     @app.get("/house/jobs")
     def jobs(request: Request) -> JobsAnswer:
-        return answer(person_of(request.scope))
+        return answer(request)
 
     @app.post("/house/jobs")
     def start(body: NewJobRequest, request: Request) -> JobsAnswer:
@@ -148,13 +173,13 @@ def _add_jobs(app: FastAPI, store: Store, copies: Copies, *, users: bool) -> Non
         described = read(text, SITE)
         name = body.name.strip() or described.site
         store.add(name, {SITE: text.encode()}, who=person.name, why=body.why.strip() or "begun")
-        return answer(person)
+        return answer(request)
 
     @app.post("/house/jobs/{job}/name")
     def rename(job: str, body: RenameRequest, request: Request) -> JobsAnswer:
-        person = need(request, Role.EDIT)
+        need(request, Role.EDIT)
         store.rename(job, body.name)
-        return answer(person)
+        return answer(request)
 
     @app.get("/house/bundle")
     def take_out(job: JobName = "") -> Response:
@@ -164,10 +189,10 @@ def _add_jobs(app: FastAPI, store: Store, copies: Copies, *, users: bool) -> Non
 
     @app.post("/house/bundle")
     def take_in(body: BundleRequest, request: Request) -> JobsAnswer:
-        person = need(request, Role.EDIT)
+        need(request, Role.EDIT)
         try:
             data = base64.b64decode(body.file, validate=True)
         except ValueError as error:
             raise StoreError("the file did not arrive whole; choose it again") from error
         restore(store, unbundle(data))
-        return answer(person)
+        return answer(request)

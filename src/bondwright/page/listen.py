@@ -132,6 +132,20 @@ def check_tls(address: Address, *, plain: bool) -> None:
         )
 
 
+def check_policy(address: Address, *, given: bool) -> None:
+    """Refuse an address that others reach, where nobody says what becomes of what is kept of them.
+
+    Raises:
+        ListenError: they couldn't be told who answers for it.
+    """
+    if not address.local and not given:
+        raise ListenError(
+            f"those who log in on {address.public or address.host!r} have to be told who answers "
+            "for what is kept of them, and how long backups are kept. Give a --policy file with "
+            "'answers: NAME, how to reach them' and 'backups: how long they are kept'"
+        )
+
+
 def check_public(text: str) -> str:
     """Return the address of a proxy as an origin.
 

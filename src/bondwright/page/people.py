@@ -9,10 +9,22 @@ from anyio.to_thread import run_sync
 from fastapi import FastAPI, Query, Request
 from fastapi.responses import FileResponse, JSONResponse, Response
 
-from bondwright.page.doors import AT_DOOR, Sessions, TooManyError, token_of
+from bondwright.page.copies import Copies
+from bondwright.page.doors import (
+    AT_DOOR,
+    IN,
+    CodeNeededError,
+    In,
+    Sessions,
+    WrongCodeError,
+    token_of,
+)
 from bondwright.page.keeping import MayNotError
 from bondwright.page.offline import STATIC
+from bondwright.page.own import Door, add_own, address_of, let_go
+from bondwright.page.policy import Policy
 from bondwright.page.problems import problem
+from bondwright.page.tries import TooManyError
 from bondwright.page.who import person_of
 from bondwright.page.wire_describe import (
     LoginRequest,
@@ -21,7 +33,9 @@ from bondwright.page.wire_describe import (
     UserRequest,
     UsersAnswer,
 )
+from bondwright.page.wire_people import InAnswer
 from bondwright.store.errors import StoreError
+from bondwright.store.factor import drop_factor
 from bondwright.store.store import Store
 from bondwright.store.users import (
     Role,
@@ -30,13 +44,14 @@ from bondwright.store.users import (
     change_user,
     remove_user,
     users,
+    with_factor,
 )
 
 UserName = Annotated[str, Query(max_length=80)]
 
 
 def add_people(
-    app: FastAPI, store: Store, sessions: Sessions, cookie: str, *, secure: bool
+    app: FastAPI, store: Store, sessions: Sessions, door: Door, policy: Policy, copies: Copies
 ) -> None:
     """Add the addresses to a server of a store.
 
@@ -44,17 +59,24 @@ def add_people(
         app: the server.
         store: has the users.
         sessions: those who are in.
-        cookie: name of the cookie that holds a token.
-        secure: whether browsers reach the server by TLS.
+        door: how a browser is let in.
+        policy: what is kept of people.
+        copies: everybody's working copies.
     """
-    _add_door(app, store, sessions, cookie, secure=secure)
-    _add_users(app, store, sessions)
+    _add_door(app, store, sessions, door)
+    _add_users(app, store, sessions, copies)
+    add_own(app, store, sessions, door, policy, copies)
 
 
-def _add_door(app: FastAPI, store: Store, sessions: Sessions, cookie: str, *, secure: bool) -> None:
+def _add_door(app: FastAPI, store: Store, sessions: Sessions, door: Door) -> None:
     @app.exception_handler(TooManyError)
     def too_many(_: Request, error: TooManyError) -> Response:
         return problem(429, str(error), wait=error.wait)
+
+    @app.exception_handler(WrongCodeError)
+    @app.exception_handler(CodeNeededError)
+    def wrong_code(_: Request, error: PermissionError) -> Response:
+        return problem(403, str(error))
 
     @app.get("/login", include_in_schema=False)
     def page() -> FileResponse:
@@ -68,41 +90,48 @@ def _add_door(app: FastAPI, store: Store, sessions: Sessions, cookie: str, *, se
 
     @app.post("/house/login")
     async def log_in(body: LoginRequest, request: Request) -> Response:
-        address = request.client.host if request.client is not None else ""
-        before = token_of(request.scope, cookie)
+        address = address_of(request)
+        before = token_of(request.scope, door.cookie)
         if at_door.statistics().tasks_waiting >= AT_DOOR:
             return problem(503, "too many want in at the same time", wait=5)
         # A place of its own to wait in: a crowd at the door holds up nobody who is in.
-        token = await run_sync(sessions.log_in, body.name, body.password, address, limiter=at_door)
+        given = (body.name, body.password, address, body.code)
+        try:
+            token = await run_sync(sessions.log_in, *given, limiter=at_door)
+        except CodeNeededError:
+            return JSONResponse(InAnswer(stage="code").model_dump())
         if token is None:
             return problem(403, "name or password is wrong")
         if before:
             sessions.log_out(before)
-        answer = JSONResponse({"format": "bondwright/page-in", "version": 1, "who": body.name})
-        answer.set_cookie(cookie, token, path="/", httponly=True, samesite="strict", secure=secure)
-        return answer
+        found = await run_sync(sessions.entry, token)
+        return door.let_in(token, found)
+
+    @app.get("/house/door")
+    def how_far(request: Request) -> InAnswer:
+        found = request.scope.get(IN)
+        return (
+            InAnswer(who=found.user.name, stage=found.stage)
+            if isinstance(found, In)
+            else InAnswer()
+        )
 
     @app.post("/house/logout")
     def log_out(request: Request) -> Response:
-        sessions.log_out(token_of(request.scope, cookie))
-        answer = JSONResponse({"format": "bondwright/page-in", "version": 1, "who": ""})
-        answer.delete_cookie(cookie, path="/", httponly=True, samesite="strict", secure=secure)
-        # What the page kept in the browser (readings, themes, copies of answers) goes as well.
-        answer.headers["clear-site-data"] = '"cache", "storage"'
-        return answer
+        sessions.log_out(token_of(request.scope, door.cookie))
+        return door.let_out()
 
     @app.post("/house/password")
     def password(body: PasswordRequest, request: Request) -> Response:
         person = person_of(request.scope)
-        address = request.client.host if request.client is not None else ""
-        if sessions.log_in(person.name, body.before, address) is None:
+        if sessions.check(person.name, body.before, address_of(request), body.code) is None:
             return problem(403, "the password until now is wrong")
         change_user(store, person.name, password=body.after, by=person.name)
         sessions.look_again()
-        return JSONResponse({"format": "bondwright/page-in", "version": 1, "who": ""})
+        return JSONResponse(InAnswer().model_dump())
 
 
-def _add_users(app: FastAPI, store: Store, sessions: Sessions) -> None:
+def _add_users(app: FastAPI, store: Store, sessions: Sessions, copies: Copies) -> None:
     def keeper(request: Request) -> User:
         person = person_of(request.scope)
         if not person.may(Role.KEEP):
@@ -110,7 +139,11 @@ def _add_users(app: FastAPI, store: Store, sessions: Sessions) -> None:
         return person
 
     def answer(person: User) -> UsersAnswer:
-        found = [UserInfo(name=one.name, role=one.role.value) for one in users(store)]
+        has = with_factor(store)
+        found = [
+            UserInfo(name=one.name, role=one.role.value, factor=one.name in has)
+            for one in users(store)
+        ]
         return UsersAnswer(who=person.name, users=found)
 
     @app.get("/house/users")
@@ -126,7 +159,11 @@ def _add_users(app: FastAPI, store: Store, sessions: Sessions) -> None:
                 raise StoreError("somebody new needs a role and a password")
             add_user(store, body.name, role, body.password, by=person.name)
         else:
+            if body.no_factor and body.name == person.name:
+                raise StoreError("your own second factor you turn off under You, with a code of it")
             change_user(store, body.name, role=role, password=body.password, by=person.name)
+            if body.no_factor:
+                drop_factor(store, body.name, by=person.name)
             sessions.look_again()
         return answer(person)
 
@@ -134,7 +171,7 @@ def _add_users(app: FastAPI, store: Store, sessions: Sessions) -> None:
     def remove(name: UserName, request: Request) -> UsersAnswer:
         person = keeper(request)
         if name == person.name:
-            raise StoreError("nobody takes themselves out; let another one do it")
+            raise StoreError("you leave under You, with your password")
         remove_user(store, name, by=person.name)
-        sessions.look_again()
+        let_go(sessions, copies, name)
         return answer(person)

@@ -263,6 +263,7 @@ class JobsAnswer(_Wire):
     users: bool
     jobs: list[JobInfo]
     notice: str = ""
+    wants_factor: bool = False
     starters: dict[str, str]
 
 
@@ -292,6 +293,7 @@ class LoginRequest(_Wire):
 
     name: str = Field(max_length=80)
     password: str = Field(max_length=256)
+    code: str = Field(default="", max_length=40)
 
 
 class UserInfo(_Wire):
@@ -299,6 +301,7 @@ class UserInfo(_Wire):
 
     name: str
     role: Literal["look", "edit", "keep"]
+    factor: bool
 
 
 class UsersAnswer(_Wire):
@@ -311,12 +314,13 @@ class UsersAnswer(_Wire):
 
 
 class UserRequest(_Wire):
-    """Somebody to be let in, or whose role or password changes; nothing given stays as it is."""
+    """Somebody to be let in, or of whom something changes; nothing given stays as it is."""
 
     name: str = Field(max_length=80)
     role: Literal["look", "edit", "keep"] | None = None
     password: str | None = Field(default=None, max_length=256)
     new: bool = False
+    no_factor: bool = False
 
 
 class PasswordRequest(_Wire):
@@ -324,3 +328,4 @@ class PasswordRequest(_Wire):
 
     before: str = Field(max_length=256)
     after: str = Field(max_length=256)
+    code: str = Field(default="", max_length=40)

@@ -17,13 +17,17 @@ from bondwright.store.changes import Change, What
 from bondwright.store.engine import reading, writing
 from bondwright.store.errors import StoreError
 from bondwright.store.passwords import check_password
-from bondwright.store.schema import USERS
+from bondwright.store.schema import REVISIONS, USERS
 from bondwright.store.store import Store, is_text
 
 _MOST_TRIED: Final = 256
 """Longest password that is tried, characters; some of before are longer than those taken now."""
 _COST: Final = {"n": 2**15, "r": 8, "p": 1, "maxmem": 64 * 2**20, "dklen": 32}
 """Of scrypt (RFC 7914): about 0.1 s and 32 MiB for a try."""
+
+
+LEFT: Final = "someone who left"
+"""Stands beside the saves of those who left and took their name along; nobody is called so."""
 
 
 class Role(StrEnum):
@@ -67,6 +71,10 @@ def add_user(store: Store, name: str, role: Role, password: str, *, by: str = ""
     """
     if not (0 < len(name) <= 80) or not name.isprintable() or name != name.strip():
         raise StoreError("a user's name is 1 to 80 characters that can be printed")
+    if name.casefold() == LEFT:
+        raise StoreError(
+            f"nobody is called '{LEFT}': it stands for those who took their name along"
+        )
     at = store.now()
     values = {
         "name": name,
@@ -126,13 +134,18 @@ def change_user(
     return User(name, after[name])
 
 
-def remove_user(store: Store, name: str, *, by: str = "") -> None:
+def remove_user(
+    store: Store, name: str, *, by: str = "", forget: bool = False, last: bool = True
+) -> None:
     """Let somebody in no more; their changes stay.
 
     Args:
         store: has the users.
         name: theirs.
         by: who takes them out.
+        forget: put :data:`LEFT` in place of their name wherever it stands beside a change. What
+            was changed, when and why stays: it is the history of a building's safety.
+        last: whether the last of all may go.
 
     Raises:
         StoreError: there is no such user, or it is the last one who keeps the users.
@@ -140,9 +153,14 @@ def remove_user(store: Store, name: str, *, by: str = "") -> None:
     with writing(store.engine) as connection:
         before = _everybody(connection, name)
         others = [Role(row.role) for other, row in before.items() if other != name]
-        if Role(before[name].role) is Role.KEEP and others and Role.KEEP not in others:
+        keeps = Role(before[name].role) is Role.KEEP
+        if keeps and Role.KEEP not in others and (others or not last):
             raise StoreError(f"'{name}' is the last one who keeps the users")
         connection.execute(USERS.delete().where(USERS.c.name == name))
+        if forget:
+            connection.execute(REVISIONS.update().where(REVISIONS.c.who == name).values(who=LEFT))
+            told = USERS.update().where(USERS.c.changed_by == name)
+            connection.execute(told.values(changed_by=LEFT))
     store.told(Change(name, What.REMOVED, by, store.now(), before[name].mail or ""))
 
 
@@ -151,6 +169,13 @@ def users(store: Store) -> tuple[User, ...]:
     with reading(store.engine) as connection:
         rows = connection.execute(select(USERS.c.name, USERS.c.role)).all()
     return tuple(User(row.name, Role(row.role)) for row in sorted(rows, key=lambda row: row.name))
+
+
+def with_factor(store: Store) -> frozenset[str]:
+    """Return the names of those who have a second factor."""
+    with reading(store.engine) as connection:
+        query = select(USERS.c.name).where(USERS.c.factor.is_not(None))
+        return frozenset(connection.execute(query).scalars())
 
 
 def _everybody(connection: Connection, name: str) -> dict[str, Any]:
@@ -167,12 +192,31 @@ def _everybody(connection: Connection, name: str) -> dict[str, Any]:
     return found
 
 
-def known(store: Store, name: str) -> tuple[User, str] | None:
-    """Return somebody known and a mark that is another one after a new password, or None."""
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What there is to know of somebody who is in.
+
+    Attributes:
+        user: who they are.
+        mark: another one after a new password or second factor.
+        factor: whether they have a second factor.
+        agreed_to: SHA-256 of the text of what is kept of them that they agreed to, or "".
+    """
+
+    user: User
+    mark: str
+    factor: bool
+    agreed_to: str
+
+
+def known(store: Store, name: str) -> Known | None:
+    """Return what there is to know of somebody, or None where nobody has the name."""
     row = _row(store, name)
     if row is None:
         return None
-    return User(row.name, Role(row.role)), hashlib.sha256(bytes(row.secret)).hexdigest()
+    factor = bytes(row.factor) if row.factor is not None else b""
+    mark = hashlib.sha256(bytes(row.secret) + b"/" + factor).hexdigest()
+    return Known(User(row.name, Role(row.role)), mark, bool(factor), row.agreed_to or "")
 
 
 def _row(store: Store, name: str) -> Any:
@@ -199,12 +243,14 @@ def let_in(store: Store, name: str, password: str) -> User | None:
     return User(row.name, Role(row.role))
 
 
-def password_changed(store: Store, name: str) -> tuple[datetime, str] | None:
-    """Return when somebody's password was last set and by whom, or None where that isn't known."""
+def credentials_changed(store: Store, name: str) -> Change | None:
+    """Return the last change of somebody's credentials, or None where that isn't known."""
     row = _row(store, name)
     if row is None or row.changed is None:
         return None
-    return datetime.fromisoformat(row.changed), row.changed_by or ""
+    what = What(row.changed_what or What.PASSWORD)
+    at = datetime.fromisoformat(row.changed)
+    return Change(row.name, what, row.changed_by or "", at, row.mail or "")
 
 
 def signed(what: What, by: str, at: datetime) -> dict[str, object]:

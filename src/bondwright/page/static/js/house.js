@@ -23,6 +23,7 @@ export function toast(text) {
 
 /** Do something; say in plain words if it can't be done. @param {() => Promise<unknown>} work */
 export async function guarded(work) {
+  at("toast").hidden = true;
   try {
     await work();
   } catch (error) {
@@ -39,7 +40,7 @@ export function paintWho(answer) {
   at("who").replaceChildren(
     here === "/" ? "" : h("a", { class: "button", href: "/" }, "Jobs"),
     answer.role === "keep" && here !== "/people" ? h("a", { class: "button", href: "/people" }, "Users") : "",
-    here === "/people" ? "" : h("a", { class: "button", href: "/people#password" }, answer.who),
+    here === "/people" ? "" : h("a", { class: "button", href: "/people#you" }, answer.who),
     h("button", { type: "button", onclick: () => guarded(leave) }, "Log out"));
 }
 
@@ -66,6 +67,12 @@ function unsent() {
 export function field(id, label, input) {
   input.id = id;
   return h("div", { class: "field" }, h("label", { for: id }, label), input);
+}
+
+/** A code of a second factor. @param {string} id @param {string} label */
+export function codeField(id, label = "Code of your app, or a spare one") {
+  const input = h("input", { type: "text", class: "code", autocomplete: "one-time-code", autocapitalize: "none", spellcheck: "false", maxlength: "40", required: true });
+  return { input, field: field(id, label, input) };
 }
 
 /** A password, which can be looked at. @param {string} id @param {string} label @param {HTMLInputElement} input */

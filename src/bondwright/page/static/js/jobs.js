@@ -16,6 +16,7 @@ function paint(answer) {
   const may = answer.role !== "look";
   at("main").replaceChildren(
     answer.notice ? h("p", { class: "card", id: "notice", role: "note" }, answer.notice) : "",
+    answer.wants_factor ? h("p", { class: "card", id: "wants-factor", role: "note" }, "You keep the users, which needs a second factor. Until then you may look and save. ", h("a", { href: "/people#factor" }, "Set it up")) : "",
     h("section", { "aria-labelledby": "jobs-head" }, h("h2", { id: "jobs-head" }, answer.jobs.length ? `${answer.jobs.length} ${answer.jobs.length === 1 ? "job" : "jobs"}` : "No job yet"),
       answer.jobs.length ? h("ul", { class: "joblist" }, ...answer.jobs.map((job) => row(job, may))) : h("p", {}, may ? "Start the first one below." : "Somebody who may save starts the first one.")),
     may ? start(answer) : "",

@@ -511,6 +511,7 @@ export interface JobsAnswer {
   users: boolean;
   jobs: Array<JobInfo>;
   notice: string;
+  wants_factor: boolean;
   starters: Record<string, string>;
 }
 
@@ -541,6 +542,7 @@ export interface LeftRow {
 export interface LoginRequest {
   name: string;
   password: string;
+  code: string;
 }
 
 /** A job to be started: from a starter, or from a site file. */
@@ -555,6 +557,7 @@ export interface NewJobRequest {
 export interface PasswordRequest {
   before: string;
   after: string;
+  code: string;
 }
 
 /** A new name for a job. */
@@ -634,14 +637,16 @@ export interface TextRequest {
 export interface UserInfo {
   name: string;
   role: "look" | "edit" | "keep";
+  factor: boolean;
 }
 
-/** Somebody to be let in, or whose role or password changes; nothing given stays as it is. */
+/** Somebody to be let in, or of whom something changes; nothing given stays as it is. */
 export interface UserRequest {
   name: string;
   role: "look" | "edit" | "keep" | null;
   password: string | null;
   new: boolean;
+  no_factor: boolean;
 }
 
 /** Everybody known. */
@@ -910,6 +915,82 @@ export interface StoryTitle {
   id: string;
   title: string;
   about: string;
+}
+
+/** Somebody agrees to the text with that mark. */
+export interface AgreeRequest {
+  to: string;
+}
+
+/** The code that an app shows. */
+export interface CodeRequest {
+  code: string;
+}
+
+/** The secret for an app, which is told this once; ``picture`` is where its QR code is. */
+export interface FactorAnswer {
+  format: "bondwright/page-factor";
+  version: 1;
+  secret: string;
+  picture: string;
+}
+
+/** Who is in, and how far. */
+export interface InAnswer {
+  format: "bondwright/page-in";
+  version: 1;
+  who: string;
+  stage: "out" | "code" | "agree" | "factor" | "in";
+}
+
+/** Somebody leaves, with their name beside what they saved or without. */
+export interface LeaveRequest {
+  password: string;
+  code: string;
+  forget_name: boolean;
+}
+
+/** All that is kept of people, who answers for it, and the mark of this text. */
+export interface PolicyAnswer {
+  format: "bondwright/page-kept-of-people";
+  version: 1;
+  about: Array<string>;
+  rows: Array<PolicyRow>;
+  answers: string;
+  backups: string;
+  more: string;
+  mark: string;
+}
+
+/** Something that is kept of people: what, why and how long. */
+export interface PolicyRow {
+  what: string;
+  why: string;
+  long: string;
+}
+
+/** Spare codes, which are told this once. */
+export interface SpareAnswer {
+  format: "bondwright/page-spare";
+  version: 1;
+  codes: Array<string>;
+}
+
+/** It is oneself: the password, and a code where one has a second factor. */
+export interface SureRequest {
+  password: string;
+  code: string;
+}
+
+/** Oneself. */
+export interface YouAnswer {
+  format: "bondwright/page-you";
+  version: 1;
+  who: string;
+  role: "look" | "edit" | "keep";
+  factor: boolean;
+  spare_left: number;
+  agreed: string;
 }
 
 /** What an electrode conductor need not exceed. */
