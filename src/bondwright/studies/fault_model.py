@@ -222,7 +222,8 @@ class FaultResult:
         cleared: whether the current stops. False for a fault that draws too little for anything
             to see and so stands, except the first fault of an ungrounded system.
         clearing: latest time at which it stops, s; infinite if never.
-        fastest: earliest, s.
+        fastest: when it stops if those that open do so by their quick edges, s; another device
+            may be quicker still.
         touch: metal of each place to remote earth at the start, V.
         worst_place: place whose metal is highest.
         touch_verdict: of the highest voltage over the clearing time.

@@ -73,7 +73,8 @@ class Loop:
         closed_by: the two joins that close it (ids of ties, electrodes, or "earth"); fewer where
             metal closes it by itself.
         share: of all that comes home by neutral and metal from where the current comes back
-            together; None where it isn't neutral current.
+            together; None where it isn't neutral current, or is more than all of that and so goes
+            round instead of home.
     """
 
     current: StrayCurrent
@@ -273,7 +274,11 @@ class _Web:
             yield LoopStep(Via.TIE, self._joins[place][0], "", place, place, amperes)
 
     def _home(self, end: str, begin: str) -> Iterator[LoopStep]:
-        """Yield the neutral from where the current leaves metal to where it got on it."""
+        """Yield the neutral from where the current leaves metal to where it got on it.
+
+        None where there is no such way by wire: past a transformer no neutral goes on, and a
+        source that stands by has none.
+        """
         if EARTH in {end, begin}:
             return
         topology = self.network.state.topology
@@ -283,16 +288,17 @@ class _Web:
             up.pop()
             down.pop()
         runs = self.network.plan.runs
+        apart = (runs[up[-1]].from_ if up else end) != (runs[down[-1]].from_ if down else begin)
+        if apart or not all(self._neutral.get(name) for name in (*up, *down)):
+            return
         for name in up:
             yield from self._neutral_step(name, runs[name].to, runs[name].from_)
         for name in reversed(down):
             yield from self._neutral_step(name, runs[name].from_, runs[name].to)
 
     def _neutral_step(self, run: str, from_: str, to: str) -> Iterator[LoopStep]:
-        there = self._neutral.get(run)
-        if there:
-            amps = abs(sum(flow.current for flow in there))
-            yield LoopStep(Via.NEUTRAL, run, "N", from_, to, amps)
+        amps = abs(sum(flow.current for flow in self._neutral[run]))
+        yield LoopStep(Via.NEUTRAL, run, "N", from_, to, amps)
 
     def _share(self, flow: Flow) -> float | None:
         """Return the flow's part of all that comes home between the two places it joins."""
@@ -303,7 +309,7 @@ class _Web:
         total = sum((f.current if f.from_ == flow.from_ else -f.current for f in beside), 0j)
         seen = [e for e in self._edges.get(flow.from_, ()) if {e.from_, e.to} == ends]
         total += sum((edge.current for edge in seen), 0j)
-        return flow.amperes / abs(total) if total else None
+        return flow.amperes / abs(total) if abs(total) >= flow.amperes > 0 else None
 
 
 def _same(one: _Edge, other: _Edge) -> bool:

@@ -247,20 +247,25 @@ class Settling:
         k = np.arange(base.shape[1])
         bb[:, k, k] += chunk.corner[base]
         own_row, own_col = flag[:, :, None], flag[:, None, :]
-        q = self.walls.couplings[kept[:, :, None], kept[:, None, :]]
-        q = np.where(own_col, self._to_kept[kept[:, :, None], mine[:, None, :]], q)
-        q = np.where(own_row, self._from_kept[mine[:, :, None], kept[:, None, :]], q)
+        couplings, to_kept, from_kept = self.walls.couplings, self._to_kept, self._from_kept
+        if not nk:  # all steel is in the faults' own blocks; what is pointed at isn't taken
+            couplings = np.zeros((2, 2), dtype=np.complex128)
+            to_kept = np.zeros((2, to_kept.shape[1]), dtype=np.complex128)
+            from_kept = np.zeros((len(from_kept), 2), dtype=np.complex128)
+        q = couplings[kept[:, :, None], kept[:, None, :]]
+        q = np.where(own_col, to_kept[kept[:, :, None], mine[:, None, :]], q)
+        q = np.where(own_row, from_kept[mine[:, :, None], kept[:, None, :]], q)
         if flag.any():
             q = np.where(own_row & own_col, self._acts(mine, mine), q)
         wb = np.where(
             own_row,
             self._acts(mine, base),
-            self._to_kept[kept[:, :, None], base[:, None, :]],
+            to_kept[kept[:, :, None], base[:, None, :]],
         )
         bw = np.where(
             own_col,
             self._acts(base, mine),
-            self._from_kept[base[:, :, None], kept[:, None, :]],
+            from_kept[base[:, :, None], kept[:, None, :]],
         )
         q = q - wb @ np.linalg.solve(bb, bw)
         q[~(there[:, :, None] & there[:, None, :])] = 0
