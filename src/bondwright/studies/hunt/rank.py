@@ -204,7 +204,10 @@ def _flat(
 
 
 def _background(readings: Sequence[Reading]) -> float:
-    """Log density of readings whose cause isn't known: any size, uniform in its logarithm."""
+    """Log density of readings whose cause isn't known: any size, uniform in its logarithm.
+
+    Never denser than the meter's own spread: what may read anything says nothing for it either.
+    """
     total = 0.0
     for r in readings:
         most = {Quantity.VOLTAGE: 600.0, Quantity.RESISTANCE: 1e4, Quantity.LOOP: 1e4}
@@ -212,5 +215,6 @@ def _background(readings: Sequence[Reading]) -> float:
         if r.over:
             total += math.log(0.5)
             continue
-        total -= math.log((r.value + r.sigma) * math.log1p(scale / r.sigma))
+        size = (r.value + r.sigma) * math.log1p(scale / r.sigma)
+        total -= math.log(max(size, r.sigma * math.sqrt(2 * math.pi)))
     return total

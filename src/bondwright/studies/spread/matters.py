@@ -56,10 +56,10 @@ class Spread:
 
     Attributes:
         nominal: the answer at the nominal values.
-        least: the least of all samples.
+        least: the least of all samples and the nominal answer.
         low: nineteen of twenty samples are above it.
         high: nineteen of twenty are below it.
-        greatest: the greatest of all.
+        greatest: the greatest of these.
         shares: what it depends on, the most first; empty where nothing stands out.
         by_rank: whether the shares are of the answer's rank, because it can be infinite.
     """
@@ -90,6 +90,8 @@ def spread(nominal: float, answers: Floats, quantities: Floats) -> Spread:
         answers, [0, 0.05, 0.95, 1], method="inverted_cdf"
     ).tolist()
     by_rank = not bool(np.isfinite(answers).all())
+    # Nominal values may lie at an end of their ranges, which no sample quite reaches.
+    least, greatest = min(least, nominal), max(greatest, nominal)
     return Spread(nominal, least, low, high, greatest, shares_of(answers, quantities), by_rank)
 
 
