@@ -54,7 +54,7 @@ def available_current(network: Network, head: str, place: str) -> Available:
 
     Of three lines together, two lines, a line and the neutral, a line and the metal the one
     with most. Steel raceways count as they are without current, where they hinder least but for
-    saturation.
+    saturation. An inverter beside the supply counts with the most its lines can carry.
 
     Args:
         network: built without loads.
@@ -82,7 +82,8 @@ def available_current(network: Network, head: str, place: str) -> Available:
     if not found:
         return Available()
     current, between, z = max(found, key=lambda one: one[0])
-    return Available(current, between, math.sqrt(2) * peak_factor(z) * current)
+    most = Available(current, between, math.sqrt(2) * peak_factor(z) * current)
+    return _with_inverters(network, place, most)
 
 
 def _terminal(node: str) -> str:
@@ -130,8 +131,19 @@ def availables(network: Network, heads: Mapping[str, str]) -> dict[str, Availabl
         for head in block:
             here = places[head]
             volts = np.array([base.between(a, b) for a, b in pairs[here]])
-            found[head] = _greatest(every[head], z[here, here], volts)
+            most = _greatest(every[head], z[here, here], volts)
+            found[head] = _with_inverters(network, heads[head], most)
     return {head: found.get(head, Available()) for head in heads}
+
+
+def _with_inverters(network: Network, place: str, found: Available) -> Available:
+    """Add what inverters that follow the supply can give at most, whatever its phase."""
+    system = network.plan.topology.systems.get(place)
+    if system is None or not found.current:
+        return found
+    volts = system.voltages.line_to_line * (math.sqrt(3) if system.voltages.three_phase else 1)
+    amps = sum(i.limit * i.rating / volts for i in network.inverters if not i.forming)
+    return Available(found.current + amps, found.between, found.peak + math.sqrt(2) * amps)
 
 
 def _terminals(network: Network, head: str, place: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
