@@ -1,8 +1,9 @@
 """Mutation testing: spoil the code, see whether a test notices.
 
-mutmut makes the mutants and runs the tests that reach each of them, on a copy of the project in
-a temporary folder. Here a fixed number of mutants is drawn from every module, by a seed. What the
-tests killed is kept in docs/mutation.json, part by part, and told in docs/mutation.md.
+mutmut makes the mutants, on a copy of the project in a temporary folder. Here a fixed number of
+them is drawn from every module, by a seed, and for each the tests are run that reach the statement
+it spoils (scripts/spoiled.py does that). What they killed is kept in docs/mutation.json, part by
+part, and told in docs/mutation.md.
 
 Left out is what says nothing about the code: mutants that change only the wording of a sentence
 (an explanation, a message), and tests that read the source files or make up sites at random, so
@@ -12,6 +13,9 @@ that a run can be repeated.
 from __future__ import annotations
 
 import ast
+import contextlib
+import difflib
+import hashlib
 import json
 import os
 import random
@@ -20,7 +24,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -28,9 +32,14 @@ from typing import Final
 
 import click
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+from scripts import spoiled
+
 ROOT: Final = Path(__file__).resolve().parents[1]
 PAGE: Final = ROOT / "docs" / "mutation.md"
 KEPT: Final = ROOT / "docs" / "mutation.json"
+COPY: Final = "mutants"
 COPIED: Final = ("src", "tests", "examples", "docs", "scripts", "pyproject.toml")
 
 
@@ -43,15 +52,12 @@ class Part:
         tests: what is run, where it reaches a mutant.
         not_run: what of it isn't.
         seen: seeds whose survivors tests were written for; a measurement needs another one.
-        afresh: every mutant starts from a process that has run no test, so that nothing
-            remembered from an earlier run hides it.
     """
 
     folders: tuple[str, ...]
     tests: tuple[str, ...]
     not_run: tuple[str, ...] = ()
     seen: tuple[int, ...] = ()
-    afresh: bool = True
 
 
 PARTS: Final[Mapping[str, Part]] = {
@@ -70,12 +76,11 @@ PARTS: Final[Mapping[str, Part]] = {
             "tests/rules/test_catalogue.py::test_every_rule_is_named_by_a_test",
             "tests/rules/test_catalogue.py::test_every_rule_is_used",
             "tests/rules/test_coverage.py::test_page_is_fresh",
-            # It prints: the printer's threads don't live on in a forked worker, which then waits
+            # It prints: the printer's threads don't live on in a forked process, which then waits
             # for ever.
             "tests/stories/test_story_03_house_service.py::test_the_printed_tables_say_the_same",
         ),
         seen=(1, 11, 23, 4712),
-        afresh=False,
     ),
     "network": Part(
         ("network",),
@@ -129,7 +134,7 @@ PARTS: Final[Mapping[str, Part]] = {
     ),
     "studies/many, studies/spread": Part(
         ("studies/many", "studies/spread"),
-        # Dask's processes and threads don't live on in a forked worker.
+        # Dask's processes and threads don't live on in a forked process.
         (
             "tests/studies/many/test_kept.py",
             "tests/studies/many/test_work.py",
@@ -139,13 +144,11 @@ PARTS: Final[Mapping[str, Part]] = {
         seen=(),
     ),
 }
-KILLED: Final = frozenset({1, 3})
-"""Exit codes of mutmut's workers that count as noticed: a failing test. One that was stopped may
-have failed in the end, or have waited for a busy machine, so it doesn't count.
+KILLED: Final = frozenset({1})
+"""Exit codes that count as noticed: a failing test. One that was stopped may have failed in the
+end, or have waited for a busy machine, so it doesn't count.
 """
-STOPPED: Final = frozenset({24, 36, 152, -24})
-NOT_STARTED: Final = 255
-"""Exit code where pytest refused its arguments: nothing was tried, so nothing can be told."""
+STOPPED: Final = frozenset({spoiled.STOPPED})
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,52 +179,55 @@ class Score:
         return self.mutants - self.left_out
 
 
-def copy_project(folder: Path, modules: Sequence[str], part: Part) -> None:
-    """Put a copy of the project into a folder, set up to mutate some modules of a part."""
+def copy_project(folder: Path, modules: Sequence[str]) -> None:
+    """Put a copy of the project into a folder, and spoil some modules of it.
+
+    What an earlier run left there is used again where a module hasn't changed.
+    """
+    copy = folder / COPY
     for name in COPIED:
         source = ROOT / name
-        if source.is_dir():
+        if name == "src":
+            made = {(copy / "src" / "bondwright" / module).resolve() for module in modules}
+            _renew(source, copy / name, made)
+        elif source.is_dir():
+            shutil.rmtree(copy / name, ignore_errors=True)
             ignored = shutil.ignore_patterns("__pycache__", "*.pyc")
-            shutil.copytree(source, folder / name, ignore=ignored)
+            shutil.copytree(source, copy / name, ignore=ignored)
         else:
-            shutil.copy(source, folder / name)
-    arguments = [
-        "-p",
-        "no:cacheprovider",
-        "-x",
-        "-q",
-        *(f"--deselect={name}" for name in part.not_run),
-    ]
-    settings = {
-        "source_paths": ["src"],
-        "only_mutate": [f"src/bondwright/{module}" for module in modules],
-        "also_copy": [name for name in COPIED if name not in {"src", "tests", "pyproject.toml"}],
-        "pytest_add_cli_args": arguments,
-        "pytest_add_cli_args_test_selection": files_of(part),
-        "use_git_change_detection": False,
-        "timeout_multiplier": 3.0,
-        "timeout_constant": 20.0 if part.afresh else 60.0,
-        "process_isolation": "forkserver" if part.afresh else "fork",
-    }
-    lines = [f"{key} = {json.dumps(value)}" for key, value in settings.items()]
-    with (folder / "pyproject.toml").open("a", encoding="utf-8") as file:
-        file.write("\n[tool.mutmut]\n" + "\n".join(lines) + "\n")
-    with (folder / "tests" / "conftest.py").open("a", encoding="utf-8") as file:
-        file.write(_QUICK_FIRST)
+            shutil.copy(source, copy / name)
+    for module in modules:
+        _spoil(copy, module)
 
 
-_QUICK_FIRST: Final = '''
+def _renew(source: Path, target: Path, kept: Container[Path]) -> None:
+    for path in sorted(source.rglob("*")):
+        if path.is_file() and path.suffix != ".pyc":
+            there = target / path.relative_to(source)
+            there.parent.mkdir(parents=True, exist_ok=True)
+            if there.resolve() not in kept:
+                shutil.copy2(path, there)
 
-def pytest_collection_modifyitems(items):
-    """Run quick tests first: most of what is spoiled is noticed by one of them."""
-    import json
-    from pathlib import Path
 
-    stats = Path("mutmut-stats.json")
-    if stats.exists():
-        took = json.loads(stats.read_text(encoding="utf-8"))["duration_by_test"]
-        items.sort(key=lambda item: took.get(item.nodeid, 0.0))
-'''
+def _spoil(copy: Path, module: str) -> None:
+    """Write a module with all its mutants, and a list of them beside it."""
+    text = (ROOT / "src" / "bondwright" / module).read_text(encoding="utf-8")
+    target = copy / "src" / "bondwright" / module
+    meta = target.with_name(f"{target.name}.meta")
+    known = _hash(text)
+    if meta.exists() and json.loads(meta.read_text("utf-8"))["source"] == known:
+        return
+    from mutmut.mutation.file_mutation import mutate_file_contents
+
+    made = mutate_file_contents(module, text)
+    target.write_text(made.code, encoding="utf-8")
+    dotted = "bondwright." + module.removesuffix(".py").replace("/", ".")
+    codes = dict.fromkeys(f"{dotted}.{name}" for name in made.mutant_names)
+    meta.write_text(json.dumps({"source": known, "exit_code_by_key": codes}), encoding="utf-8")
+
+
+def _hash(*texts: str) -> str:
+    return hashlib.sha256("\0".join(texts).encode()).hexdigest()
 
 
 def files_of(part: Part) -> list[str]:
@@ -233,25 +239,177 @@ def files_of(part: Part) -> list[str]:
     return found
 
 
-_NO_MATCH: Final = "nothing matches"
-_NONE: Final = "none.of.them"
-"""A name of no mutant: mutmut makes them all, learns which test reaches which, and tries none."""
+@dataclass(frozen=True, slots=True)
+class Reached:
+    """What the tests of a part do on code that isn't spoiled.
+
+    Attributes:
+        took: seconds, by the test's name.
+        lines: tests that reach a line of a module, by its number, by the module's path below
+            src/bondwright.
+    """
+
+    took: Mapping[str, float]
+    lines: Mapping[str, Mapping[int, frozenset[str]]]
 
 
-def mutmut(folder: Path, *names: str, workers: int) -> None:
-    """Run mutmut on the copy."""
-    command = [sys.executable, "-m", "mutmut", "run", "--max-children", str(workers), *names]
-    # As in the gate: tests that try many cases try the same ones every time.
-    env = {**os.environ, "CI": "true"}
-    done = subprocess.run(command, cwd=folder, capture_output=True, text=True, env=env)
-    if done.returncode != 0 and _NO_MATCH not in done.stderr:
+def learn(folder: Path, modules: Sequence[str], part: Part) -> Reached:
+    """Run the tests of a part once, and see which of them reaches which line.
+
+    Tests in files that haven't changed since an earlier run aren't run again, as long as nothing
+    else has changed either.
+    """
+    copy = folder / COPY
+    base = copy / "src" / "bondwright"
+    files = sorted({name.partition("::")[0] for name in files_of(part)})
+    tests = [path for name in files for path in _tests_in(copy / name)]
+    own = {path.relative_to(copy).as_posix(): _hash(path.read_text("utf-8")) for path in tests}
+    rest = [
+        path
+        for name in ("src", "tests", "examples")
+        for path in sorted((copy / name).rglob("*"))
+        if path.is_file() and path.suffix not in {".pyc", ".meta"} and path not in set(tests)
+    ]
+    key = _hash(*(f"{path} {hashlib.sha256(path.read_bytes()).hexdigest()}" for path in rest))
+    kept = folder / "learnt.json"
+    before = json.loads(kept.read_text("utf-8")) if kept.exists() else {}
+    if before.get("key") != key:
+        before = {"own": {}, "took": {}, "lines": {}}
+    same = {name for name, known in own.items() if before["own"].get(name) == known}
+
+    def still(test: str) -> bool:
+        return test.partition("::")[0] in same
+
+    took = {test: each for test, each in before["took"].items() if still(test)}
+    lines: dict[str, dict[str, list[str]]] = {
+        module: {line: [t for t in found if still(t)] for line, found in known.items()}
+        for module, known in before["lines"].items()
+    }
+    fresh = [name for name in own if name not in same]
+    if fresh:
+        _write(folder / spoiled.TASKS, [str(base / module) for module in modules])
+        _pytest(folder, "learn", part, fresh)
+        said = json.loads((folder / spoiled.REACHED).read_text("utf-8"))
+        took |= said["took"]
+        for module in modules:
+            for line, found in said["lines"].get(str(base / module), {}).items():
+                lines.setdefault(module, {}).setdefault(line, []).extend(found)
+    _write(kept, {"key": key, "own": own, "took": took, "lines": lines})
+    return Reached(
+        took,
+        {
+            module: {int(line): frozenset(found) for line, found in known.items()}
+            for module, known in lines.items()
+        },
+    )
+
+
+def _tests_in(path: Path) -> list[Path]:
+    return sorted(path.rglob("test_*.py")) if path.is_dir() else [path]
+
+
+def _write(path: Path, what: object) -> None:
+    path.write_text(json.dumps(what), encoding="utf-8")
+
+
+def _pytest(folder: Path, way: str, part: Part, files: Sequence[str], workers: int = 1) -> None:
+    """Run pytest on the copy."""
+    command = [sys.executable, "-m", "pytest", "-p", "scripts.spoiled", "-p", "no:cacheprovider"]
+    command += ["-x", "-q", "-n0", "--capture=sys", f"--rootdir={folder / COPY}"]
+    command += [f"--deselect={name}" for name in part.not_run]
+    env = {
+        **os.environ,
+        # As in the gate: tests that try many cases try the same ones every time.
+        "CI": "true",
+        "PYTHONPATH": "src",
+        spoiled.WAY: way,
+        spoiled.FOLDER: str(folder),
+        spoiled.WORKERS: str(workers),
+    }
+    done = subprocess.run(
+        [*command, *files], cwd=folder / COPY, capture_output=True, text=True, env=env
+    )
+    if done.returncode not in ({0} if way == "learn" else {0, 5}):
         tail = (done.stdout + done.stderr)[-3000:]
-        raise click.ClickException(f"mutmut stopped with {done.returncode}:\n{tail}")
+        raise click.ClickException(f"pytest stopped with {done.returncode}:\n{tail}")
+
+
+def attempt(folder: Path, part: Part, names: Sequence[str], reached: Reached, workers: int) -> None:
+    """Run, for each of some mutants, the tests that reach what is spoiled; quick ones first."""
+    tasks = []
+    for name, tests in reaching(folder, names, reached).items():
+        ordered = sorted(tests, key=lambda test: (reached.took[test], test))
+        seconds = 3.0 * (20.0 + sum(reached.took[test] for test in ordered))
+        tasks.append((name, ordered, seconds))
+    tasks.sort(key=lambda task: task[2])
+    _write(folder / spoiled.TASKS, tasks)
+    for old in folder.glob(f"{spoiled.KILLER}*"):
+        old.unlink()
+    files = sorted({name.partition("::")[0] for _, tests, _ in tasks for name in tests})
+    _pytest(folder, "try", part, files, workers)
+    became = json.loads((folder / spoiled.BECAME).read_text("utf-8"))
+    for meta in (folder / COPY / "src" / "bondwright").rglob("*.meta"):
+        told = json.loads(meta.read_text("utf-8"))
+        codes = told["exit_code_by_key"]
+        codes |= {name: code for name, code in became.items() if name in codes}
+        _write(meta, told)
+
+
+def reaching(folder: Path, names: Sequence[str], reached: Reached) -> Mapping[str, frozenset[str]]:
+    """Return the tests that reach the statement that each of some mutants spoils."""
+    found = {}
+    trees: dict[str, dict[str, ast.FunctionDef]] = {}
+    for name in names:
+        dotted, _, last = name.rpartition(".")
+        module = dotted.removeprefix("bondwright.").replace(".", "/") + ".py"
+        if module not in trees:
+            trees[module] = _functions(folder, module)
+        original = trees[module][_original(last)]
+        places = changed(original, trees[module][last]) or [original]
+        lines = reached.lines.get(module, {})
+        found[name] = frozenset(
+            test
+            for place in places
+            for line in range(place.lineno, (place.end_lineno or place.lineno) + 1)
+            for test in lines.get(line, ())
+        )
+    return found
+
+
+def changed(original: ast.stmt, other: ast.stmt) -> list[ast.stmt]:
+    """Return the smallest statements of one that are different in the other.
+
+    Where the head of a statement with a body differs (a condition, what a loop goes over), that is
+    the whole statement.
+    """
+    pairs: list[tuple[ast.stmt, ast.stmt]] = []
+    for field in original._fields:
+        a, b = getattr(original, field, None), getattr(other, field, None)
+        if field == "name":
+            continue
+        if isinstance(a, list) and a and all(isinstance(each, ast.stmt) for each in a):
+            if not isinstance(b, list) or len(a) != len(b):
+                return [original]
+            pairs += zip(a, b, strict=True)
+        elif _told(a) != _told(b):
+            return [original]
+    return [
+        place
+        for a, b in pairs
+        if ast.dump(a) != ast.dump(b)
+        for place in (changed(a, b) if type(a) is type(b) else [a])
+    ]
+
+
+def _told(part: object) -> str:
+    if isinstance(part, list):
+        return " ".join(_told(each) for each in part)
+    return ast.dump(part) if isinstance(part, ast.AST) else repr(part)
 
 
 def results(folder: Path, module: str) -> Mapping[str, int | None]:
     """Return what became of every mutant of a module; None for those not tried."""
-    meta = folder / "mutants" / "src" / "bondwright" / f"{module}.meta"
+    meta = folder / COPY / "src" / "bondwright" / f"{module}.meta"
     if not meta.exists():
         return {}
     codes: dict[str, int | None] = json.loads(meta.read_text("utf-8"))["exit_code_by_key"]
@@ -260,16 +418,19 @@ def results(folder: Path, module: str) -> Mapping[str, int | None]:
 
 def only_wording(folder: Path, module: str) -> frozenset[str]:
     """Return the mutants that differ from the original in the words of a sentence only."""
-    text = (folder / "mutants" / "src" / "bondwright" / module).read_text(encoding="utf-8")
-    functions = {
-        node.name: node for node in ast.walk(ast.parse(text)) if isinstance(node, ast.FunctionDef)
-    }
+    functions = _functions(folder, module)
     shapes = {name: _shape(node) for name, node in functions.items() if "__mutmut_" in name}
     return frozenset(
         name
         for name, shape in shapes.items()
         if not name.endswith("_orig") and shape == shapes.get(_original(name))
     )
+
+
+def _functions(folder: Path, module: str) -> dict[str, ast.FunctionDef]:
+    text = (folder / COPY / "src" / "bondwright" / module).read_text(encoding="utf-8")
+    found = (node for node in ast.walk(ast.parse(text)) if isinstance(node, ast.FunctionDef))
+    return {node.name: node for node in found}
 
 
 def read_once(module: str) -> frozenset[str]:
@@ -434,10 +595,12 @@ def page(runs: Mapping[str, Run]) -> str:
             "that happens once, before a worker starts. Code outside functions, or in functions",
             "with a decorator such as a cache, is not mutated. A mutant that no test reaches",
             "counts as alive, and so does one whose tests ran on until they were stopped. Of each",
-            "part only the tests meant for it are run, and of those none that read the source",
-            "files, make up sites at random, need Dask or take a minute. Every mutant starts from",
-            "a process that has run no test, so that nothing remembered hides it; those of rules",
-            "and plan start from one that has.",
+            "part only the tests meant for it are run, of those only the ones that reach the",
+            "statement that is spoiled, and none that read the source files, make up sites at",
+            "random, need Dask or take a minute. Every mutant starts from a process that has run",
+            "no test, so that nothing remembered hides it (those of rules and plan started from",
+            "one that had). A test that killed one is run once more by itself on the original,",
+            "where it has to pass.",
             *(line for name, run in known.items() for line in _section(name, run)),
             "",
         ]
@@ -520,33 +683,55 @@ def part_of(module: str) -> str:
     return found[0]
 
 
+def shown(folder: Path, name: str) -> str:
+    """Show a mutant, as the difference to its original."""
+    dotted, _, last = name.rpartition(".")
+    module = dotted.removeprefix("bondwright.").replace(".", "/") + ".py"
+    functions = _functions(folder, module)
+    before, after = (ast.unparse(functions[each]) for each in (_original(last), last))
+    told = difflib.unified_diff(before.splitlines(), after.splitlines(), lineterm="", n=4)
+    return "\n".join([f"# {name}", *list(told)[2:], ""])
+
+
 def measure(
-    name: str, modules: Sequence[str], number: int, seed: int, workers: int, *, show: bool
+    name: str,
+    modules: Sequence[str],
+    number: int,
+    seed: int,
+    workers: int,
+    *,
+    show: bool,
+    keep: Path | None = None,
 ) -> Run:
     """Try mutants of some modules of a part, and say how it went."""
     begun = time.monotonic()
-    with tempfile.TemporaryDirectory() as temporary:
-        folder = Path(temporary) / "copy"
-        folder.mkdir()
-        copy_project(folder, modules, PARTS[name])
-        mutmut(folder, _NONE, workers=workers)
+    with contextlib.ExitStack() as stack:
+        if keep is None:
+            folder = Path(stack.enter_context(tempfile.TemporaryDirectory()))
+        else:
+            folder = keep / name.replace("/", "-").replace(" ", "-")
+            folder.mkdir(parents=True, exist_ok=True)
+        part = PARTS[name]
+        copy_project(folder, modules)
+        click.echo(f"spoiled after {time.monotonic() - begun:.0f} s")
+        reached = learn(folder, modules, part)
         chosen = frozenset(drawn(folder, modules, number, seed))
         click.echo(f"{len(chosen)} mutants, after {time.monotonic() - begun:.0f} s")
-        mutmut(folder, *sorted(chosen), workers=workers)
+        attempt(folder, part, sorted(chosen), reached, workers)
         # Another try by themselves: a busy machine may have kept them waiting.
         again = [
             each
             for module in modules
             for each, code in results(folder, module).items()
-            if code in STOPPED
+            if each in chosen and code in STOPPED
         ]
         if again:
-            mutmut(folder, *sorted(again), workers=workers)
+            attempt(folder, part, sorted(again), reached, workers)
         lost = [
             each
             for module in modules
             for each, code in results(folder, module).items()
-            if code == NOT_STARTED
+            if each in chosen and code == spoiled.NOT_RUN
         ]
         if lost:
             raise click.ClickException(f"tests of these could not be started: {', '.join(lost)}")
@@ -555,9 +740,7 @@ def measure(
             click.echo(f"{one.module}: {one.killed} of {one.tried}")
         if show:
             for each in (each for one in scores for each in one.alive):
-                command = [sys.executable, "-m", "mutmut", "show", each]
-                told = subprocess.run(command, cwd=folder, capture_output=True, text=True)
-                click.echo(told.stdout)
+                click.echo(shown(folder, each))
     run = Run(datetime.now(UTC).date().isoformat(), seed, number, PARTS[name].seen, scores)
     click.echo(f"{name}: weighted by size {by_size(scores):.1f} %")
     click.echo(f"killed {run.killed} of {run.tried} in {time.monotonic() - begun:.0f} s")
@@ -571,6 +754,11 @@ def measure(
 @click.option("--seed", default=4711, show_default=True, help="Another seed draws other mutants.")
 @click.option("--workers", default=2, show_default=True, help="How many to try at a time.")
 @click.option("--show", is_flag=True, help="Print each that lived, as a difference.")
+@click.option(
+    "--keep",
+    type=click.Path(file_okay=False, path_type=Path),
+    help="Keep the spoiled copy in this folder, and use what is there: quicker the next time.",
+)
 @click.option("--write/--no-write", default=True, show_default=True, help="Renew the page.")
 def main(
     modules: tuple[str, ...],
@@ -579,6 +767,7 @@ def main(
     seed: int,
     workers: int,
     show: bool,
+    keep: Path | None,
     write: bool,
 ) -> None:
     """Try mutants of MODULES (such as rules/ties.py), of whole parts, or of every part.
@@ -589,9 +778,11 @@ def main(
     for module in modules:
         single.setdefault(part_of(module), []).append(module)
     for name, some in single.items():
-        measure(name, some, number, seed, workers, show=show)
+        measure(name, some, number, seed, workers, show=show, keep=keep)
     for name in parts or (() if modules else tuple(PARTS)):
-        run = measure(name, modules_of(PARTS[name].folders), number, seed, workers, show=show)
+        run = measure(
+            name, modules_of(PARTS[name].folders), number, seed, workers, show=show, keep=keep
+        )
         if write:
             kept = {**read_kept(KEPT.read_text(encoding="utf-8")), name: run}
             KEPT.write_text(written(kept), encoding="utf-8")

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import ast
 import json
 from pathlib import Path
 
 import pytest
 from click import ClickException
 
-from scripts import mutate
+from scripts import mutate, spoiled
 
 SOURCE = """
 def x_f__mutmut_orig(a):
@@ -37,7 +38,7 @@ def folder(tmp_path: Path) -> Path:
     place = tmp_path / "mutants" / "src" / "bondwright" / "rules"
     place.mkdir(parents=True)
     (place / "f.py").write_text(SOURCE)
-    codes = dict(zip(NAMES, [0, 0, 1, 0, 36], strict=True))
+    codes = dict(zip(NAMES, [0, 0, 1, 0, spoiled.STOPPED], strict=True))
     (place / "f.py.meta").write_text(json.dumps({"exit_code_by_key": codes}))
     return tmp_path
 
@@ -146,6 +147,140 @@ def test_the_tests_of_a_part_are_there(name: str) -> None:
         file, _, test = each.partition("::")
         text = (mutate.ROOT / file).read_text(encoding="utf-8")
         assert not test or f"def {test}(" in text
+
+
+@pytest.mark.parametrize(
+    ("spoilt", "lines"),
+    [
+        ("def g(a, b=2):\n    c = a + b\n    if c:\n        return f(c,\n  1)\n    return c", [1]),
+        ("def g(a, b=1):\n    c = a - b\n    if c:\n        return f(c,\n  1)\n    return c", [2]),
+        ("def g(a, b=1):\n    c = a + b\n    if c:\n        return f(c,\n  2)\n    return c", [4]),
+        ("def g(a, b=1):\n    c = a + b\n    if 1:\n        return f(c,\n  1)\n    return c", [3]),
+        (
+            "def g(a, b=1):\n    c = None\n    if c:\n        return f(c,\n  1)\n    return a",
+            [2, 6],
+        ),
+        ("def g(a, b=1):\n    c = a + b\n    return c", [1]),
+        ("def g(a, b=1):\n    c = a + b\n    if c:\n        pass\n    return c", [4]),
+    ],
+)
+def test_the_smallest_statement_that_is_spoilt(spoilt: str, lines: list[int]) -> None:
+    text = "def h(a, b=1):\n    c = a + b\n    if c:\n        return f(c,\n  1)\n    return c"
+    (before,), (after,) = ast.parse(text).body, ast.parse(spoilt).body
+    assert [place.lineno for place in mutate.changed(before, after)] == lines
+    assert mutate.changed(before, before) == []
+
+
+PICKED = """
+import os
+
+
+def x_f__mutmut_orig(a):
+    if a > 1:
+        return 5
+    if a < -1:
+        return 6
+    return 7
+
+
+def x_f__mutmut_1(a):
+    if a > 1:
+        return 4
+    if a < -1:
+        return 6
+    return 7
+
+
+def x_f__mutmut_2(a):
+    if a > 1:
+        return 5
+    if a < -1:
+        return 8
+    return 7
+
+
+def x_f__mutmut_3(a):
+    if a > 1:
+        return 5
+    if a < -1:
+        return 6
+    return 9
+
+
+def x_f__mutmut_4(a):
+    if a > 1:
+        return 5
+    while a < -1:
+        pass
+    return 7
+
+
+def f(a):
+    last = os.environ.get("MUTANT_UNDER_TEST", "").rpartition(".")[2]
+    return globals().get(last, x_f__mutmut_orig)(a)
+"""
+TRIED = """
+from bondwright.safety.f import f
+
+
+def test_large():
+    assert f(3) == 5
+
+
+def test_middle():
+    print("said", f(0))
+"""
+
+
+@pytest.fixture
+def small(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A copy with one spoiled module, and tests of which one looks at the answer."""
+    pytest.importorskip("coverage")
+    base = tmp_path / mutate.COPY
+    for path, text in {
+        "src/bondwright/__init__.py": "",
+        "src/bondwright/safety/__init__.py": "",
+        "src/bondwright/safety/f.py": PICKED,
+        "src/bondwright/safety/f.py.meta": json.dumps(
+            {"exit_code_by_key": {f"bondwright.safety.f.x_f__mutmut_{k}": None for k in (1, 2, 3)}}
+        ),
+        "tests/safety/test_f.py": TRIED,
+        "scripts/spoiled.py": Path(spoiled.__file__).read_text(encoding="utf-8"),
+        "pyproject.toml": "[tool.pytest.ini_options]\n",
+    }.items():
+        (base / path).parent.mkdir(parents=True, exist_ok=True)
+        (base / path).write_text(text, encoding="utf-8")
+    monkeypatch.setattr(mutate, "files_of", lambda part: ["tests/safety"])  # noqa: ARG005
+    return tmp_path
+
+
+def test_what_a_test_looks_at_is_killed_and_what_none_reaches_lives(small: Path) -> None:
+    part = mutate.PARTS["safety"]
+    reached = mutate.learn(small, ["safety/f.py"], part)
+    large, middle = (f"tests/safety/test_f.py::test_{name}" for name in ("large", "middle"))
+    assert set(reached.took) == {large, middle}
+    names = [f"bondwright.safety.f.x_f__mutmut_{k}" for k in (1, 2, 3)]
+    assert mutate.reaching(small, names, reached) == {
+        names[0]: {large},
+        names[1]: frozenset(),
+        names[2]: {middle},
+    }
+    mutate.attempt(small, part, names, reached, 1)
+    found = mutate.results(small, "safety/f.py")
+    assert found == dict(zip(names, [1, spoiled.NO_TESTS, 0], strict=True))
+    # Nothing has changed: nothing is run again, and the same is known.
+    (small / mutate.COPY / "scripts/spoiled.py").unlink()
+    assert mutate.learn(small, ["safety/f.py"], part) == reached
+
+
+def test_a_test_that_fails_by_itself_kills_nothing(small: Path) -> None:
+    part = mutate.PARTS["safety"]
+    with (small / mutate.COPY / "tests/safety/test_f.py").open("a", encoding="utf-8") as file:
+        file.write("    global many\n    many = 1\n\n\ndef test_next():\n    assert many\n")
+        file.write("    assert f(-3) == 6\n")
+    reached = mutate.learn(small, ["safety/f.py"], part)
+    with pytest.raises(ClickException, match=r"test_next fails by itself, with nothing spoiled"):
+        mutate.attempt(small, part, ["bondwright.safety.f.x_f__mutmut_2"], reached, 1)
 
 
 def test_a_module_belongs_to_one_part() -> None:
