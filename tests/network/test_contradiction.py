@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from bondwright.network.circuit import EARTH, Circuit
-from bondwright.network.contradiction import ideal_loop
+from bondwright.network.contradiction import ideal_loop, told
 from bondwright.network.solve import SolveError, Solver
 
 
@@ -44,3 +45,16 @@ def test_two_voltages_side_by_side_are_named() -> None:
     made.add_source("other", "a", EARTH, 240)
     with pytest.raises(SolveError, match="emf, other"):
         Solver(made)
+
+
+def test_without_a_loop_the_smallest_impedance_is_named() -> None:
+    """By the largest entry of its matrix: a coupled pair counts as its larger wire."""
+    made = Circuit(60.0, 1e-9j)
+    made.add_source("emf", "a", EARTH, 120)
+    made.add_impedance("wire", "a", "b", 0.1)
+    made.add_impedance("strap", "b", "c", 1e-14)
+    made.add_impedance("load", "c", EARTH, 10)
+    made.add_section("pair", "zw", ("c", "d"), ("d", "c"), np.diag([1e-15, 2.0]))
+    assert told(made).endswith("the smallest is that of 'strap'")
+    bare = Circuit(60.0, 1e-9j)
+    assert told(bare).endswith("the smallest is that of nothing")

@@ -371,3 +371,14 @@ def test_every_raceway_at_every_harmonic(kind: RacewayKind, order: int) -> None:
     assert np.allclose(z, z.T)
     assert min(np.linalg.eigvalsh(z.real)) > 0
     assert np.all(np.diag(z.real) > np.diag(base.real))
+
+
+@pytest.mark.parametrize(
+    ("gmr", "apart"), [((0.004, 0.0), 0.1), ((0.004, -0.004), 0.1), ((0.004, 0.004), 0.0)]
+)
+def test_wires_without_a_size_or_a_distance_are_refused(
+    gmr: tuple[float, float], apart: float
+) -> None:
+    distance = np.array([[0.0, apart], [apart, 0.0]])
+    with pytest.raises(ValueError, match=r"every distance and .* must be more than zero"):
+        bundle_impedance([0.001, 0.001], [0.0, 0.0], gmr, distance, 60.0, 100.0)

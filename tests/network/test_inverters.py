@@ -276,3 +276,34 @@ def test_what_an_inverter_takes_for_granted() -> None:
     assert any("1.2 times" in t for t in inverter_assumptions(inverter("120 V"), forming=True))
     given = inverter_assumptions(inverter("120 V", limit="200 %"), forming=False)
     assert not any("1.2 times" in text for text in given)
+
+
+@pytest.mark.parametrize("system", SYSTEMS)
+def test_one_that_follows_says_when_it_is_at_its_limit(system: str) -> None:
+    """Every line in a deep sag, none at its rated output (the limit is 1.2 times that)."""
+    solver, model = parallel(inverter(system))
+    lines = model.system.lines
+    _, _, free = solve_with_inverters(solver, [model])
+    assert free.limited == ()
+    end = "V:N" if model.system.has_neutral else f"V:{lines[-1]}"
+    joins = [solver.join(f"V:{line}", end, 0.01) for line in lines if f"V:{line}" != end]
+    _, states, told = solve_with_inverters(solver, [model], joins)
+    assert told.limited == tuple(f"source V {line}" for line in lines)
+    assert states["V"].limited == lines
+
+
+def test_at_voltages_that_stay_two_solutions_are_enough() -> None:
+    """The first finds what is due, the second is solved with it and finds the same."""
+    model = inverter_model("V", inverter("208Y/120 V"), forming=False)
+    volts = tuple(0.9 * volt for volt in model.system.phase_voltages())
+    seen = []
+
+    def solve(states: Any) -> Any:
+        seen.append(states["V"].current)
+        return None, {"V": volts}
+
+    _, states, told = iterate(solve, [model])
+    assert (told.steps, told.converged, told.change) == (2, True, 0)
+    assert len(seen) == 2
+    # S / (sqrt(3) V)
+    assert abs(states["V"].current[0]) == pytest.approx(12_000 / ROOT3 / (0.9 * 208))

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from bondwright.network.circuit import Circuit
+from bondwright.network.circuit import EARTH, Circuit
 from bondwright.network.solve import Change, Solver
 from bondwright.network.spice import netlist, node_numbers
 from tests.network.circuits import centre_tapped, delta_wye, random_network
@@ -68,3 +68,16 @@ def test_fault_behind_a_delta_wye_transformer(ngspice: Path, tmp_path: Path, *, 
     assert_agrees(ngspice, tmp_path, circuit, solver, [solver.join("X2", "G")])
     current = abs(solver.solve([solver.join("X2", "G")]).change_current(0))
     assert current > 1000 if tied else current < 1e-3
+
+
+def test_a_negative_reactance_is_written_as_a_capacitor() -> None:
+    """C = 1/(w X): -26.5258 ohm at 60 Hz are 100 uF, at 50 Hz 120 uF (by hand)."""
+    for frequency, farad in ((60.0, 100e-6), (50.0, 120e-6)):
+        circuit = Circuit(frequency, 1e-9j)
+        circuit.add_source("emf", "a", EARTH, 120)
+        circuit.add_impedance("filter", "a", EARTH, 2 - 26.525823848649225j)
+        lines = [line.split() for line in netlist(circuit, "filter").splitlines()]
+        found = [float(words[3]) for words in lines if words and words[0].startswith("C")]
+        (given,) = [value for value in found if value > 1e-9]  # what leaks to earth is far less
+        assert given == pytest.approx(farad, rel=1e-9)
+        assert 2.0 in [float(w[3]) for w in lines if w and w[0].startswith("R")]

@@ -452,3 +452,24 @@ def test_a_second_grounded_generator_is_a_tie_too_many() -> None:
 def test_what_circulates_is_a_finding() -> None:
     found = rules_found(generators(", harmonics: {3: 1 %}", ", harmonics: {3: 4 %}"))
     assert found["sources-circulate note"] == ["one", "two"]
+
+
+def test_three_generators_share_by_their_ratings() -> None:
+    """250, 150 and 100 kVA: a half, three tenths and a fifth of the power."""
+    text = generators().replace(
+        "places:",
+        "  three: {system: 480Y/277 V, rating: 100 kVA, subtransient: 14 %, negative: 16 %, "
+        "zero: 5 %}\nplaces:",
+    )
+    text = text.replace(
+        "ties:",
+        "  feeder three: {from: bus, to: three, device: 150 A breaker, length: 1 ft, "
+        "lines: 500 kcmil Cu}\nties:",
+    )
+    site = network(text, loads=True)
+    solution = normal_use(site).solution
+    given_ = {n: power(solution, n, g.system) for n, g in site.plan.site.generators.items()}
+    total = sum(given_.values())
+    assert total.real > 100e3
+    for name, part in (("one", 0.5), ("two", 0.3), ("three", 0.2)):
+        assert given_[name] == pytest.approx(part * total, rel=1e-6)

@@ -491,3 +491,20 @@ def test_any_fault_in_a_steel_raceway_settles(volts: float, length: float, size:
     run = raceway_run("2 AWG", "8 AWG", RMC, size, 10**length)
     _, report = ground_fault(run, 10**volts)
     assert report.converged
+
+
+def test_the_mean_permeability_is_weighted_by_the_energy() -> None:
+    """Nearly direct current inside: H = I/(2 pi r), so a layer's energy goes with mu ln(r'/r).
+
+    A thick wall, so that the field falls to a quarter; 0.5 % is left to the layers' thickness.
+    """
+    wall = SteelTube(0.005, 0.02, steel_resistivity(25))
+    ours = wall.surfaces(10.0, 0, 1e-4)
+    mu = np.array(ours.permeability)
+    assert mu.max() > 1.3 * mu.min()
+    radii = boundaries(wall.inner, wall.outer, len(mu))
+    weight = mu * np.log(radii[1:] / radii[:-1])
+    plain = mu * (radii[1:] ** 2 - radii[:-1] ** 2)
+    expected = float(mu @ weight / weight.sum())
+    assert abs(float(mu @ plain / plain.sum()) / expected - 1) > 0.02
+    assert ours.mu_effective == pytest.approx(expected, rel=5e-3)

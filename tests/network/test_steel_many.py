@@ -9,7 +9,7 @@ import pytest
 
 from bondwright.network.impedance import layer_impedances
 from bondwright.network.magnetism import steel_resistivity
-from bondwright.network.steel import LAYERS, SteelTube, boundaries
+from bondwright.network.steel import LAYERS, SteelTube, boundaries, chain
 from bondwright.network.steel_many import Acceleration, ManyWalls
 
 TUBES = (
@@ -66,3 +66,21 @@ def test_walls_at_any_currents() -> None:
         one = TUBES[sort[k]].surfaces(inner[k], wall[k], 60.0)
         scale = max(abs(value) for value in one.triple)
         assert np.max(np.abs(z[:, k] - np.array(one.triple))) < 1e-6 * scale
+
+
+def test_how_far_walls_can_be_from_those_at_rest() -> None:
+    """For each sort: nothing at a weak field, and at any field the most of all weaker ones."""
+    walls = ManyWalls(TUBES, 60.0)
+    grid, most = walls.swing(24)
+    assert grid.shape == (24,)
+    assert most.shape == (3, 3, 24)
+    assert math.exp(grid[-1]) == pytest.approx(1e6)
+    assert np.all(np.diff(most, axis=2) >= 0)
+    for k, tube in enumerate(TUBES):
+        for n in (5, 15, 23):
+            mu = np.exp(walls.at_field(np.array([k]), np.exp(grid[n : n + 1])))[0]
+            radii = boundaries(tube.inner, tube.outer, LAYERS)
+            whole = chain(layer_impedances(radii, tube.resistivity, np.full(LAYERS, mu), 60.0))
+            off = np.abs(np.array(whole) - walls.base[:, k])
+            assert np.all(most[k, :, n] >= off * (1 - 1e-6))
+        assert np.all(most[k, :, 0] <= 0.05 * most[k, :, -1])

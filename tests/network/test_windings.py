@@ -584,6 +584,9 @@ def test_what_is_told_of_each_connection(
         assert ("0.5 % of its rated current" in text) == (
             form == "zigzag" or "three separate cores" in text
         )
+        # Who reads that the neutral shifts, or is held, has to be told why.
+        if "holds it" in text or "shifts it" in text:
+            assert text.startswith("The primary neutral is joined to nothing")
 
 
 def test_the_parts_of_a_tapped_winding_have_names() -> None:
