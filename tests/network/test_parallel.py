@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from bondwright.network.build import Network, build
 from bondwright.network.normal import harmonics, normal_use
-from bondwright.network.parallel import line_currents, power
+from bondwright.network.parallel import line_currents, parallel_assumptions, power
 from bondwright.network.solve import Injection
 from bondwright.network.spice import netlist, node_numbers
 from bondwright.papers.results import study
@@ -197,6 +197,18 @@ def test_beside_a_utility_a_generator_gives_what_it_is_set_to() -> None:
     given_ = power(normal_use(site).solution, "gen", site.plan.site.generators["gen"].system)
     assert given_.real == pytest.approx(20e3, rel=1e-6)
     assert given_.imag == pytest.approx(20e3 * math.tan(math.acos(0.9)), rel=1e-6)
+
+
+def test_what_is_taken_for_granted_of_sources_in_parallel() -> None:
+    """The set-points as they are described, and that nothing is known of third harmonics."""
+    site = network(BEHIND, "beside")
+    told = parallel_assumptions(site.plan.site, site.state.parallel)["gen"]
+    assert told[0].startswith("Beside utility it gives 20 kW at a power factor of 0.9")
+    site = network(generators())
+    every = parallel_assumptions(site.plan.site, site.state.parallel)
+    assert [text for text in every["two"] if "in proportion to its rating" in text]
+    assert not [text for text in every["one"] if "in proportion" in text]
+    assert all("pure sine" in texts[-1] for texts in every.values())
 
 
 def test_just_synchronised_it_gives_nothing() -> None:

@@ -13,6 +13,7 @@ from bondwright.catalog.sizes import Conductor
 from bondwright.network.pv import (
     ArrayNetwork,
     ArrayState,
+    array_netlist,
     array_network,
     fuse_resistance,
     series_resistance,
@@ -158,6 +159,23 @@ def test_ngspice_agrees(ngspice: Path, tmp_path: Path, kind: str) -> None:
     network = array_network(KINDS[kind], 75.0)
     for changes in cases(network).values():
         assert_ngspice_agrees(ngspice, tmp_path, network, solve_array(network, changes))
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_the_netlist_that_is_given_out_is_the_array_at_work(
+    ngspice: Path, tmp_path: Path, kind: str
+) -> None:
+    network = array_network(KINDS[kind], 75.0)
+    short = [network.solver.join(network.node("array", "+"), network.node("array", "-"))]
+    state = solve_array(network, short)
+    for title, held, told in (("at work", solve_array(network), None), ("short", state, state)):
+        text = array_netlist(network, title, told)
+        assert text.startswith(f"* {title}\n")
+        theirs = node_voltages(ngspice, text, tmp_path)
+        numbers = {n: k for n, k in node_numbers(network.circuit).items() if k in theirs}
+        assert len(numbers) >= 6
+        ours = [held.solution.voltage(node) for node in numbers]
+        assert [theirs[k] for k in numbers.values()] == pytest.approx(ours, rel=1e-6, abs=1e-6)
 
 
 # --- what must always hold --------------------------------------------------------------------
