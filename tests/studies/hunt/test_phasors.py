@@ -11,7 +11,15 @@ import pytest
 from bondwright.draw.phasors import phasor_picture
 from bondwright.explain.phasors import tell_plane
 from bondwright.studies.hunt.consistency import Sort
-from bondwright.studies.hunt.phasors import Distance, PhasorPlane, phasor_planes, placed
+from bondwright.studies.hunt.phasors import (
+    Distance,
+    PhasorPlane,
+    _fixed,
+    _shift,
+    _with_lines,
+    phasor_planes,
+    placed,
+)
 from tests.cases.test_hunt_cases import T07, ask, described, volts
 
 LINES = [f"board:L{k}" for k in (1, 2, 3)]
@@ -158,3 +166,87 @@ def test_two_voltages_make_no_picture() -> None:
     assert phasor_planes(ask(described("T11-al-splice-120-95"), rows)) == ()
     with pytest.raises(ValueError, match="nothing to draw"):
         phasor_picture([])
+
+
+SPLIT = {"board:L1": 120 + 0j, "board:L2": -120 + 0j, "board:N": 0j, "board:G": 0j}
+
+
+def test_a_voltage_between_lines_that_was_not_read_is_the_described_one() -> None:
+    """130 and 110 V to a neutral between lines 240 V apart: all on one straight line."""
+    there = {**SPLIT, "board:N": -10 + 0j}
+    found = placed(between(there, ("L1", "N"), ("L2", "N")), SPLIT, LINES[:2])
+    assert abs(found["board:L1"] - found["board:L2"]) == pytest.approx(240, abs=0.1)
+    assert abs(found["board:L1"] - found["board:N"]) == pytest.approx(130, abs=0.1)
+    assert abs(found["board:L2"] - found["board:N"]) == pytest.approx(110, abs=0.1)
+
+
+def test_what_was_read_between_lines_counts_before_the_description() -> None:
+    """200 V between them and not 240, and the neutral half way: each line is 100 V from it."""
+    there = {**SPLIT, "board:L1": 100 + 0j, "board:L2": -100 + 0j}
+    found = placed(between(there, ("L1", "N"), ("L2", "N"), ("L1", "L2")), SPLIT, LINES[:2])
+    assert abs(found["board:L1"] - found["board:L2"]) == pytest.approx(200, abs=0.01)
+    given = _with_lines(between(there, ("L1", "N"), ("L2", "N"), ("L1", "L2")), SPLIT, LINES[:2])
+    assert len(given) == 3
+    more = _with_lines(between(there, ("L1", "N"), ("L2", "N")), SPLIT, LINES[:2])
+    assert more[2] == Distance(0, "board:L1", "board:L2", 240.0, 12.0)
+    # a line that nothing was read at, and one that isn't described, add nothing
+    assert len(_with_lines(between(there, ("L1", "N")), SPLIT, LINES[:2])) == 1
+    known = {"board:L1": 120 + 0j}
+    assert len(_with_lines(between(there, ("L1", "N"), ("L2", "N")), known, LINES[:2])) == 2
+    same = {**SPLIT, "board:L2": 120 + 0j}
+    assert len(_with_lines(between(there, ("L1", "N"), ("L2", "N")), same, LINES[:2])) == 2
+
+
+def test_one_line_alone_places_nothing() -> None:
+    there = {**SPLIT, "board:N": -10 + 0j}
+    assert placed(between(there, ("L1", "N"), ("L1", "G")), SPLIT, LINES[:2]) == {}
+    assert placed(between(there, ("N", "G")), SPLIT, LINES[:2]) == {}
+
+
+def test_a_point_is_placed_by_two_distances_beside_two_lines_and_three_beside_three() -> None:
+    """Two circles meet in two points, mirror images; a third distance says which."""
+    there = {**star(120), "board:G": 30 + 70j}
+    two = [*NINE[:6], ("L1", "G"), ("L2", "G")]
+    assert "board:G" not in placed(between(there, *two), star(120), LINES)
+    assert "board:G" in placed(between(there, *two, ("N", "G")), star(120), LINES)
+    beside = {**SPLIT, "board:G": 30 + 70j}
+    rows = [("L1", "L2"), ("L1", "N"), ("L2", "N"), ("L1", "G")]
+    assert "board:G" not in placed(between(beside, *rows), SPLIT, LINES[:2])
+    found = placed(between(beside, *rows, ("L2", "G")), SPLIT, LINES[:2])
+    assert abs(found["board:G"].imag) == pytest.approx(70, abs=0.1)
+    assert found["board:G"].real == pytest.approx(30, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("volts_", "sigma", "there"),
+    [(2.4, 0.1, True), (2.6, 0.1, False), (5.9, 2.0, True), (6.1, 2.0, False)],
+)
+def test_one_short_distance_is_enough(volts_: float, sigma: float, *, there: bool) -> None:
+    """Within 2 % of the largest voltage (120 V), or three uncertainties, the side is no matter."""
+    rows = between(SPLIT, ("L1", "N"), ("L2", "N"))
+    rows.append(Distance(3, "board:N", "board:G", volts_, sigma))
+    given = _with_lines(rows, SPLIT, [])
+    assert max(d.volts for d in given) == 120
+    assert ("board:G" in _fixed(given, LINES[:2])) is there
+
+
+def test_points_are_moved_as_most_of_lines_and_neutral_ask() -> None:
+    """L1 and L2 lie 1 V off, the neutral 7 V; the ground isn't asked."""
+    described_ = {"b:L1": 121 + 0j, "b:L2": -119 + 0j, "b:N": 7 + 0j, "b:G": 50 + 0j}
+    points = {"b:L1": 120 + 0j, "b:L2": -120 + 0j, "b:N": 0j, "b:G": 0j, "earth": 0j}
+    assert _shift(points, {**described_, "earth": 9j}) == 1
+    assert _shift({"b:G": 3 + 0j, "earth": 0j}, {**described_, "earth": 9j}) == 0
+    assert _shift({"b:N": 3 + 0j}, described_) == 4
+
+
+def test_what_is_left_over_is_told_of_the_reading_that_fits_worst() -> None:
+    """T03: what was read closes within a volt; T07's 360/270/280 V miss a triangle of 486 V."""
+    for plane in nine_volts():
+        assert 0 <= plane.left_over < 1
+        assert plane.state == ""
+        assert [d.reading for d in plane.distances] == sorted(d.reading for d in plane.distances)
+    rows = T07 + volts("tenant panel", ("L1-G", 360), ("L2-G", 270), ("L3-G", 280))
+    (plane,) = phasor_planes(ask(described("T07-ungrounded-delta-486"), rows))
+    # The middle is 281 V from every corner; 50 V away from L1 it is 331, 259 and 259 V, which
+    # leaves 29, 11 and 21 V, and the best point evens that out a little.
+    assert 20 < plane.left_over < 29
