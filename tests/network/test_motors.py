@@ -203,6 +203,15 @@ def test_it_can_make_a_device_open_sooner_and_never_later() -> None:
     assert quiet.fastest > LASTS_S >= running.fastest
     assert running.clearing == quiet.clearing
     assert running.current == quiet.current
+    # What stands is asked for again where the motors run: a strap that shorts nothing changes
+    # nothing, an opened breaker takes the motor's part away, and a wire that is broken can't be.
+    site = build(plan(read(text)), loads=False)
+    strap = site.solver.join("fan:L3", "press:L3", 1e6)
+    assert study_fault(site, fault, [strap]).fastest == pytest.approx(running.fastest, rel=1e-3)
+    off = [site.solver.open_switch(pole.switch) for pole in site.devices["device branch"].poles]
+    assert study_fault(site, fault, off).fastest == pytest.approx(quiet.fastest, rel=1e-3)
+    broken = site.solver.open_conductor("run branch", "L3")
+    assert study_fault(site, fault, [broken]).fastest == pytest.approx(quiet.fastest, rel=1e-3)
 
 
 def test_it_counts_for_nothing_that_lasts() -> None:

@@ -23,6 +23,7 @@ from bondwright.site.reader import SiteError
 from bondwright.site.states import states
 from bondwright.studies.faults import Fault, FaultKind, study_fault
 from bondwright.studies.stray import study_stray
+from bondwright.studies.supplies import supplies
 from tests.network.ngspice import node_voltages
 from tests.outside import outside, same_circuit
 
@@ -215,6 +216,32 @@ def test_just_synchronised_it_gives_nothing() -> None:
     site = network(closed(), "changing over", loads=True)
     given_ = power(normal_use(site).solution, "gen", site.plan.site.generators["gen"].system)
     assert abs(given_) < 1e-3
+
+
+def test_what_each_supply_gives_is_told_beside_what_it_is_made_for() -> None:
+    """S / (sqrt 3 V) for three lines, S / V for a single-phase one (definition)."""
+    site = network(generators(), loads=True)
+    solution = normal_use(site).solution
+    one, two = supplies(site, solution, {})
+    assert (one.name, one.beside, two.name, two.beside) == ("one", ("two",), "two", ("one",))
+    assert one.rated == pytest.approx(250e3 / math.sqrt(3) / 480)
+    assert two.rated == pytest.approx(150e3 / math.sqrt(3) / 480)
+    for each in (one, two):
+        assert each.power == power(solution, each.name, site.plan.site.generators["one"].system)
+        assert sum(each.amperes) / 3 * math.sqrt(3) * 480 == pytest.approx(abs(each.power), rel=0.1)
+        assert (each.harmonics, each.circulating) == ((), 0.0)
+    # 10 kW between L1 and neutral come home by the neutral of the one that has it: 36 A.
+    assert one.neutral + two.neutral == pytest.approx(10e3 / 277, rel=0.1)
+    both = supplies(site, solution, {3: solution, 9: solution})[0]
+    assert [order for order, _ in both.harmonics] == [3, 9]
+    assert both.circulating == pytest.approx(math.sqrt(2) * both.neutral)
+    beside = network(BEHIND, "beside", loads=True)
+    kept = {each.name: each for each in supplies(beside, normal_use(beside).solution, {})}
+    assert kept["utility"].rated is None
+    gen = beside.plan.site.generators["gen"]
+    assert kept["gen"].rated == pytest.approx(gen.rating / math.sqrt(3) / 208)
+    alone = network(BEHIND, "alone", loads=True)
+    assert [each.name for each in supplies(alone, normal_use(alone).solution, {})] == ["utility"]
 
 
 def test_with_a_voltage_set_it_shares_power_only() -> None:

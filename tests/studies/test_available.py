@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 
 import pytest
 
 from bondwright.network.build import build, first_cycles
 from bondwright.plan.build import plan
+from bondwright.rules.answer import Verdict
+from bondwright.site import read
 from bondwright.site.reader import load
+from bondwright.site.states import states
 from bondwright.studies.availability import available_at_places
 from bondwright.studies.available import available_current, availables
 from bondwright.studies.protection import duties
@@ -38,3 +42,49 @@ def test_a_place_carries_the_rating_of_what_stands_there() -> None:
     assert board.available.current == pytest.approx(main.available, rel=1e-6)
     assert "farm utility" not in found
     assert set(found) <= set(network.plan.topology.order)
+
+
+# The utility gives 2 kA, the generator behind its breaker 60 / 0.08 / (sqrt 3 x 208) A.
+TWO_STATES = """site: Bottling line with a generator, Harrow Creek Cidery
+sources:
+  utility: {system: 208Y/120 V, available: {current: 1 kA}}
+generators:
+  gen: {system: 208Y/120 V, rating: 200 kVA, subtransient: 8 %, zero: 8 %, negative: 8 %}
+transfers:
+  switch: {normal: normal run, standby: gen run, neutral: solid}
+places:
+  main: {kind: service, main: "100 A breaker, interrupts 2 kA"}
+  panel: {kind: panel, main: "100 A breaker, interrupts 2 kA"}
+runs:
+  supply: {from: utility, to: main, length: 10 ft, lines: 3/0 AWG Cu}
+  normal run: {from: main, to: switch, length: 1 ft, lines: 3/0 AWG Cu, device: 100 A breaker}
+  gen run: {from: gen, to: switch, length: 1 ft, lines: 3/0 AWG Cu, device: 100 A breaker}
+  load run: {from: switch, to: panel, length: 1 ft, lines: 3/0 AWG Cu}
+electrodes:
+  rods: {kind: rod, at: main, count: 2}
+"""
+
+
+def test_the_state_in_which_most_is_available_counts() -> None:
+    """Behind the switch a generator of 200 kVA and 8 % gives 200/(sqrt 3 x 0.208 x 0.08) A.
+
+    That is 6.9 kA, more than the utility's 1 kA and than the 2 kA that the panel's main bears; at
+    the service nothing changes.
+    """
+    made = plan(read(TWO_STATES))
+    every = [build(made, loads=False, state=state) for state in states(made.site)]
+    normal = every[0]
+    quiet = {one.place: one for one in available_at_places(normal, duties(normal))}
+    assert quiet["panel"].available.current == pytest.approx(1000, rel=0.03)
+    assert quiet["panel"].verdict is Verdict.HOLDS
+    found = {one.place: one for one in available_at_places(normal, duties(normal), every[1:])}
+    panel = found["panel"]
+    gives = 200e3 / math.sqrt(3) / 208 / 0.08
+    assert panel.available.current == pytest.approx(gives, rel=0.02)
+    assert panel.state == next(each.state.id for each in every if "gen" in each.state.on)
+    assert panel.verdict is Verdict.FALLS_SHORT
+    (duty,) = panel.duties
+    assert duty.available == panel.available.current
+    assert duty.judgement.verdict == Verdict.FALLS_SHORT.value
+    assert found["main"] == quiet["main"]
+    assert list(found) == [name for name in made.topology.order if name in found]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from functools import cache
+from typing import Any
 
 import numpy as np
 import pytest
@@ -20,6 +21,7 @@ from bondwright.site.generator import large_site
 from bondwright.studies.band_table import band_times
 from bondwright.studies.fault_table import NOT_HEATED, VERDICTS, FaultTable, study_many
 from bondwright.studies.faults import Fault, FaultKind, FaultResult, possible_faults, study_fault
+from tests.iec_sites import COOPERAGE, FLAT, plan_of
 from tests.plan.sites import described
 from tests.studies.sites import BENCH, DERIVED, WHOLE_SITES, WYE_SERVICE, example, network
 
@@ -261,3 +263,55 @@ def test_bands_at_many_currents_are_the_bands(text: str) -> None:
         for k, value in enumerate(amps.tolist()):
             assert alike(slow[k], one.slowest(value), 0.0, 1e-12)
             assert alike(fast[k], one.fastest(value), 0.0, 1e-12)
+
+
+@pytest.mark.parametrize("name", [COOPERAGE, FLAT])
+def test_every_fault_of_sites_by_the_iec(name: str) -> None:
+    """Energy that a breaker lets through, and the limits of IEC 60364-5-54, in a table."""
+    site = build(plan_of(name), loads=False)
+    faults = possible_faults(site, ALONE)
+    assert_same(site, faults[:: max(1, len(faults) // 60)], 1e-8)
+
+
+@pytest.mark.parametrize("at", ["branch", "feeder"])
+def test_a_device_without_a_band_excuses_what_it_carries(at: str) -> None:
+    """10 A is no rating of BS 3036 (BS 7671 table): whether it opens in time can't be told."""
+    changes: dict[str, Any] = {f"runs__{at}__device": "10 A BS 3036 fuse"}
+    site = network(WYE_SERVICE, **changes)
+    faults = [
+        Fault(place, FaultKind.LINE_TO_METAL, line, "G", ohm)
+        for place in ("main", "panel", "press")
+        for line in ("L1", "L2")
+        for ohm in (0.0, 0.2, 11.0, 13.0)
+    ]
+    assert_same(site, faults)
+    ones = [study_fault(site, fault) for fault in faults]
+    assert {bool(one.unknown) for one in ones} == {True, False}
+    # 120 V over 11 ohm are more than 10 A, over 13 ohm less.
+    by_ohm = {one.fault.impedance: one.unknown for one in ones if one.fault.place == "press"}
+    if at == "branch":
+        assert (by_ohm[11.0], by_ohm[13.0]) == (("device branch",), ())
+
+
+@pytest.mark.parametrize("device", ["20 A class J fuse", "20 A gG fuse", "100 A class J fuse"])
+def test_what_a_limiting_fuse_lets_through(device: str) -> None:
+    """Opened within half a cycle it lets through what its class allows, at any larger current.
+
+    UL 248-8: 7,000 A2s at most for 30 A class J at 50 kA; IEC 60269-1: 2,500 A2s for 20 A gG.
+    """
+    site = network(
+        WYE_SERVICE,
+        runs__branch__device=device,
+        runs__branch__length="3 ft",
+        runs__feeder__length="10 ft",
+    )
+    faults = [
+        Fault("press", FaultKind.LINE_TO_METAL, "L1", "G", ohm) for ohm in (0.0, 0.02, 0.05, 0.3)
+    ]
+    faults += [Fault("press", FaultKind.LINE_TO_LINE, "L1", "L2")]
+    assert_same(site, faults)
+    heat = study_fault(site, faults[0]).heat
+    assert heat is not None
+    assert heat.basis == "let-through"
+    if device.startswith("20"):
+        assert heat.i2t == {"20 A class J fuse": 7000.0, "20 A gG fuse": 2500.0}[device]

@@ -49,6 +49,18 @@ def test_a_circuit_built_anew_at_that_length_agrees(base: dict[str, object]) -> 
         assert (result.clearing <= 5) is clears
 
 
+def test_a_run_in_steel_of_its_own_agrees_with_one_built_anew() -> None:
+    """The wall's change with its current grows with the run: the feeder itself lies in it."""
+    found = longest_run(network(EMT_AS_EGC), "feeder")
+    assert found is not None
+    assert 0 < found.longest < FARTHEST_M
+    for factor, clears in ((0.99, True), (1.01, False)):
+        length = f"{found.longest * factor / FOOT:.4f} ft"
+        result = study_fault(network(EMT_AS_EGC, runs__feeder__length=length), found.fault)
+        assert (result.clearing <= 5) is clears
+        assert result.current == pytest.approx(found.current_there, rel=0.02)
+
+
 def test_a_run_that_is_too_long_has_no_margin() -> None:
     found = longest_run(network(BENCH, runs__branch__length="400 ft"), "branch")
     assert found is not None

@@ -5,13 +5,17 @@ k = 115 for copper with PVC in a cable (IEC 60364-5-54 table A.54.3, confirmed).
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import pytest
 
+from bondwright.catalog.device_rating import DeviceKind
 from bondwright.network.build import build
 from bondwright.rules.answer import Severity, Verdict
+from bondwright.rules.iec.installation import devices_ahead
 from bondwright.studies.protective import (
+    _device,
     open_rows,
     settled,
     settled_plan,
@@ -146,3 +150,46 @@ def test_of_two_lines_the_larger_current_counts_and_only_open_rows_are_settled()
     done = settled(made, [other])
     assert item(done, "PE heater circuit") == item(made, "PE heater circuit")
     assert item(done, "PE cooker circuit") == item(made, "PE cooker circuit")
+
+
+def test_without_a_fault_that_ends_nothing_is_told() -> None:
+    """No fault followed at either end, one that lasts for ever, or one without a current."""
+    from dataclasses import replace
+
+    from bondwright.studies.bare import faults_to_metal, without_metal
+
+    made = plan_of(FLAT, **{"runs__cooker circuit__pe": "2.5 mm2 Cu"})
+    network = build(made, loads=False)
+    followed = faults_to_metal(without_metal(network))
+    (nothing,) = study_withstand(network, [])
+    assert (nothing.verdict, nothing.because, nothing.asked) == (Verdict.CANNOT_TELL, (), None)
+    planned_ = made.runs["cooker circuit"]
+    far = [one for one in followed if one.fault.place == planned_.to]
+    (ended,) = study_withstand(network, far)
+    assert len(ended.because) == 1
+    assert ended.because[0].startswith("Fault at its far end: ")
+    for changed in (
+        [replace(each, clearing=math.inf) for each in far],
+        [replace(each, clearing=0.0) for each in far],
+        [replace(each, current=0.0) for each in far],
+    ):
+        (one,) = study_withstand(network, changed)
+        assert one.because == ("How long a fault at its far end lasts is not known.",)
+        assert one.verdict is Verdict.CANNOT_TELL
+
+
+def test_a_circuit_without_a_device_of_its_own_has_that_ahead() -> None:
+    """A residual-current device opens no overcurrent: the B32 before it does."""
+    made = plan_of(FLAT)
+    own = _device(made, "cooker circuit")
+    assert own == made.site.runs["cooker circuit"].device
+    ahead = [
+        (run.id, _device(made, run.id))
+        for run in made.runs.values()
+        if made.site.runs[run.id].device is None
+    ]
+    assert ahead
+    for run, device in ahead:
+        here = [d for _, d in devices_ahead(made.topology, made.site.runs[run].from_)]
+        plain = [d for d in here if d.kind is not DeviceKind.RCD]
+        assert device == (plain[0] if plain else None)

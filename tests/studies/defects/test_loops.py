@@ -8,7 +8,17 @@ import pytest
 
 from bondwright.studies.defects.catalogue import ADDED_TIE_OHM
 from bondwright.studies.flows import Carrier, Flow
-from bondwright.studies.loops import Via, field_of, net_of_field, nets_of, study_loops, told
+from bondwright.studies.loops import (
+    Loop,
+    Via,
+    _Web,
+    field_of,
+    net_of_field,
+    nets_of,
+    study_loops,
+    told,
+)
+from bondwright.studies.stray import Nature, StrayCurrent
 from tests.plan.sites import described
 from tests.studies.sites import SUBPANEL, network
 
@@ -192,3 +202,55 @@ def test_a_loop_between_two_branches_goes_home_by_both_feeders() -> None:
     for before, after in zip(loop.steps, loop.steps[1:], strict=False):
         assert before.to == after.from_
     assert loop.steps[-1].to == loop.steps[0].from_
+
+
+def edge(name: str, from_: str, to: str, amperes: complex) -> Flow:
+    return Flow(Carrier.METAL, name, "metal", "G", from_, to, amperes)
+
+
+def web_loop(flows: list[Flow], named: int) -> Loop:
+    web = _Web(network(SUBPANEL), flows, ())
+    return web.loop(StrayCurrent(flows[named], 1.0, Nature.INDUCED, (), None))
+
+
+@pytest.mark.parametrize(
+    ("named", "steps"),
+    [
+        (0, [("one", "a", "b"), ("two", "b", "c"), ("three", "c", "a")]),
+        # A current counted from c to b is told from c to b, half a turn later.
+        (1, [("two", "c", "b"), ("one", "b", "a"), ("three", "a", "c")]),
+        (2, [("three", "c", "a"), ("one", "a", "b"), ("two", "b", "c")]),
+    ],
+)
+def test_a_ring_of_metal_closes_by_itself(named: int, steps: list[tuple[str, str, str]]) -> None:
+    """5 A round a - b - c - a: three pieces, told from the one that is asked about."""
+    ring = [edge("one", "a", "b", 5), edge("two", "c", "b", -5), edge("three", "c", "a", 5)]
+    loop = web_loop(ring, named)
+    assert [(step.id, step.from_, step.to) for step in loop.steps] == steps
+    assert (loop.closed_by, loop.share) == ((), None)
+    assert {(step.amperes, step.via) for step in loop.steps} == {(5, Via.METAL)}
+
+
+def test_what_leads_into_a_ring_is_no_part_of_it() -> None:
+    """A wire from z brings 1 A to a ring that carries more."""
+    flows = [
+        edge("lead", "z", "a", 1),
+        edge("one", "a", "b", 6),
+        edge("two", "b", "c", 6),
+        edge("three", "c", "a", 5),
+    ]
+    loop = web_loop(flows, 0)
+    assert [step.id for step in loop.steps] == ["one", "two", "three"]
+    assert loop.closed_by == ()
+
+
+def test_metal_that_leads_nowhere_ends_where_the_current_does() -> None:
+    """Two pieces in a row; beyond them nothing carries the current on, or it comes back."""
+    flows = [edge("one", "a", "b", 5), edge("two", "b", "c", 5), edge("back", "d", "c", 1)]
+    for named in (0, 1):
+        loop = web_loop(flows, named)
+        assert [(step.id, step.from_, step.to) for step in loop.steps] == [
+            ("one", "a", "b"),
+            ("two", "b", "c"),
+        ]
+        assert loop.closed_by == ()
