@@ -12,12 +12,12 @@ import asyncio
 import atexit
 import json
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from functools import cache
 from pathlib import Path
 from typing import Any, Final
 from unittest.mock import patch
-from urllib.parse import quote, urlsplit
+from urllib.parse import quote, unquote, urlsplit
 
 from bondwright.page.pace import Pace
 from bondwright.page.ranker import Ranker
@@ -29,12 +29,12 @@ ROOT: Final = Path(__file__).resolve().parents[1]
 FARMHOUSE: Final = ROOT / "examples" / "harrow-creek-farmhouse.yaml"
 PASSWORD: Final = "four words are enough"
 METHODS: Final = ("GET", "POST", "DELETE", "HEAD", "PUT", "OPTIONS")
-_KNOWN: Final = {
+KNOWN: Final = {
     "form": "page", "number": "0", "kind": "run", "id": "pump house feeder", "table": "runs",
     "state": "", "at": "well pump", "fault": "well pump|line to metal|L1|G", "before": "1",
     "after": "0", "name": "job-1", "job": "", "what": "touch", "electrodes": "",
 }  # fmt: skip
-_BODIES: Final[dict[str, Any]] = {
+BODIES: Final[dict[str, Any]] = {
     "/api/edit": {"action": "put on", "name": "pump house panel", "view": {}},
     "/api/view": {"show": "fault", "fault": "well pump|line to metal|L1|G", "form": "phone"},
     "/api/describe": {
@@ -102,7 +102,7 @@ def requests(document: dict[str, Any]) -> Iterator[str]:
         for method, about in methods.items():
             where, query = path, []
             for one in about.get("parameters", []):
-                value = quote(_KNOWN.get(one["name"], "1"))
+                value = quote(KNOWN.get(one["name"], "1"))
                 if one["in"] == "path":
                     where = where.replace(f"{{{one['name']}}}", value or "x")
                 else:
@@ -110,11 +110,52 @@ def requests(document: dict[str, Any]) -> Iterator[str]:
             body = ""
             if "requestBody" in about:
                 schema = about["requestBody"]["content"]["application/json"]["schema"]
-                made = _BODIES.get(path) or _example(schema, schemas)
+                made = BODIES.get(path) or _example(schema, schemas)
                 if path in {"/api/text", "/api/text/check"}:
                     made = {"text": FARMHOUSE.read_text(encoding="utf-8"), "view": {}}
                 body = json.dumps(made, indent=1)
             yield f"{method.upper()} {where}{'?' if query else ''}{'&'.join(query)}\n{body}"
+
+
+async def asked(
+    app: Any, method: str, address: str, body: bytes, headers: Mapping[bytes, bytes]
+) -> tuple[int, list[tuple[bytes, bytes]], bytes]:
+    """Ask a server without a network; return status, headers and body of the answer.
+
+    Args:
+        app: the server.
+        method: of HTTP.
+        address: path and query, as a browser writes them.
+        body: what is sent.
+        headers: besides the usual ones.
+    """
+    parts = urlsplit(address)
+    usual = {
+        b"host": b"localhost", b"content-length": b"%d" % len(body),
+        b"content-type": b"application/json",
+    }  # fmt: skip
+    scope = {
+        "type": "http", "asgi": {"version": "3.0"}, "http_version": "1.1", "method": method,
+        "scheme": "http", "path": unquote(parts.path), "raw_path": parts.path.encode(),
+        "root_path": "", "query_string": parts.query.encode("utf-8", "replace"),
+        "headers": list({**usual, **headers}.items()),
+        "client": ("127.0.0.1", 1), "server": ("localhost", 80),
+    }  # fmt: skip
+    told: list[Any] = []
+    parts_sent = iter([body])
+
+    async def receive() -> dict[str, Any]:
+        for part in parts_sent:
+            return {"type": "http.request", "body": part, "more_body": False}
+        await asyncio.sleep(3600.0)  # nobody hangs up
+        return {"type": "http.disconnect"}
+
+    async def send(message: Any) -> None:
+        told.append(message)
+
+    await app(scope, receive, send)
+    whole = b"".join(each.get("body", b"") for each in told[1:])
+    return told[0]["status"], told[0]["headers"], whole
 
 
 class Served:
@@ -156,7 +197,7 @@ class Served:
 
         with self.store.engine.begin() as connection:
             connection.exec_driver_sql("UPDATE users SET factor_step = NULL")
-        words = {**_BODIES["/house/login"], "code": code_at(self._secret, step_of(self.store))}
+        words = {**BODIES["/house/login"], "code": code_at(self._secret, step_of(self.store))}
         with patch.object(Tries, "begin"):  # cases tried wrong passwords before
             answer = self.ask("POST", "/house/login", json.dumps(words).encode())
         found = [v for k, v in answer[1] if k == b"set-cookie"]
@@ -173,36 +214,12 @@ class Served:
         self, method: str, address: str, body: bytes
     ) -> tuple[int, list[tuple[bytes, bytes]], bytes]:
         """Ask; return status, headers and body of the answer."""
-        parts = urlsplit(address)
-        inner = not parts.path.startswith(("/house", "/login", "/people", "/job"))
-        headers = [
-            (b"host", b"localhost"), (b"origin", b"http://localhost"), (b"cookie", self.cookie),
-            (b"content-length", b"%d" % len(body)), (b"content-type", b"application/json"),
-        ]  # fmt: skip
-        scope = {
-            "type": "http", "asgi": {"version": "3.0"}, "http_version": "1.1", "method": method,
-            "scheme": "http", "path": parts.path, "raw_path": parts.path.encode(), "root_path": "",
-            "query_string": parts.query.encode("utf-8", "replace"), "headers": headers,
-            "client": ("127.0.0.1", 1), "server": ("localhost", 80),
-        }  # fmt: skip
-        told: list[Any] = []
-        parts_sent = iter([body])
-
-        async def receive() -> dict[str, Any]:
-            for part in parts_sent:
-                return {"type": "http.request", "body": part, "more_body": False}
-            await asyncio.sleep(3600.0)  # nobody hangs up
-            return {"type": "http.disconnect"}
-
-        async def send(message: Any) -> None:
-            told.append(message)
-
+        inner = not urlsplit(address).path.startswith(("/house", "/login", "/people", "/job"))
         app: Any = self.app if inner else self.house
+        headers = {b"origin": b"http://localhost", b"cookie": self.cookie}
         # What takes a process of its own, and being asked too often, are tried elsewhere.
         with patch.object(Ranker, "ask"), patch.object(Pace, "_wait", return_value=0):
-            self.loop.run_until_complete(app(scope, receive, send))
-        whole = b"".join(each.get("body", b"") for each in told[1:])
-        return told[0]["status"], told[0]["headers"], whole
+            return self.loop.run_until_complete(asked(app, method, address, body, headers))
 
     def put_back(self) -> None:
         """Undo what a request may have done."""

@@ -122,3 +122,10 @@ def test_events_follow_a_job_and_findings_are_kept() -> None:
         body = {"action": "put on", "name": "pump house panel", "view": {}}
         client.post("/api/edit", json=body, headers={"origin": OWN})
         assert not client.get("/api/findings").json()["whole"]
+
+
+def test_events_of_no_job_are_refused_before_the_answer_begins() -> None:
+    with TestClient(create_app(farmhouse(), 8642), base_url=OWN) as client:
+        answer = client.get("/api/jobs/job-99/events")
+    assert answer.status_code == 404
+    assert answer.json()["problems"][0]["problem"] == "there is no job 'job-99'"

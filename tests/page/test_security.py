@@ -28,7 +28,7 @@ from bondwright.page.doors import (
     OPEN,
     Sessions,
 )
-from bondwright.page.guard import METHODS, Names
+from bondwright.page.guard import METHODS, Guard, Names
 from bondwright.page.house import create_house
 from bondwright.page.listen import Address, ListenError, check_tls, serve
 from bondwright.page.tries import TRIES_S, TooManyError
@@ -453,6 +453,33 @@ def test_every_answer_has_its_headers(
     assert "access-control-allow-origin" not in headers
     assert "x-powered-by" not in headers
     assert "server" not in headers
+
+
+def test_browsers_keep_no_copy_of_what_is_told_bit_by_bit() -> None:
+    """The framework marks its streams ``no-cache``, which lets a browser keep them."""
+
+    async def streams(_: Any, __: Any, send: Any) -> None:
+        headers = [(b"content-type", b"text/event-stream"), (b"cache-control", b"no-cache")]
+        await send({"type": "http.response.start", "status": 200, "headers": headers})
+        await send({"type": "http.response.body", "body": b""})
+
+    client = TestClient(Guard(streams, Names(8642), private=True), base_url=OWN)
+    assert client.get("/job/x/api/jobs/job-1/events").headers["cache-control"] == "no-store"
+    assert client.get("/static/js/api.js").headers["cache-control"] == "no-cache"
+
+
+@pytest.mark.parametrize("number", [2**31, 2**63, 10**30, -1])
+def test_no_revision_has_so_large_a_number(ben: TestClient, job: str, number: int) -> None:
+    at = f"/job/{job}/api"
+    view: dict[str, str] = {}
+    for answer in (
+        ben.get(f"{at}/file?number={number}"),
+        ben.get(f"{at}/compare?before={number}"),
+        ben.get(f"{at}/compare?before=1&after={number}"),
+        ben.post(f"{at}/take-back?number={number}", json=view),
+    ):
+        assert answer.status_code == 422
+        assert "should be" in answer.json()["problems"][0]["problem"]
 
 
 def test_browsers_are_told_to_stay_with_tls(store: Store) -> None:

@@ -154,6 +154,11 @@ def test_what_is_not_there(store: Store) -> None:
             wrong()
     with pytest.raises(UnknownJobError, match="'Barn' has no revision 2"):
         store.read("Barn", 2)
+    for huge in (2**31, 2**63, -(10**30)):
+        with pytest.raises(UnknownJobError, match="no revision of so large a number"):
+            store.read("Barn", huge)
+        with pytest.raises(StoreError, match="no revision"):
+            store.save("Barn", SECOND, after=huge, **WHO)
     for number in (0, 2):
         with pytest.raises(UnknownJobError, match=f"'Barn' has no revision {number}"):
             store.save("Barn", SECOND, after=number, **WHO)

@@ -8,7 +8,7 @@ from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import Annotated
 
-from fastapi import FastAPI, Query, Request
+from fastapi import Depends, FastAPI, Query, Request
 from fastapi.responses import FileResponse, Response
 from fastapi.sse import EventSourceResponse, ServerSentEvent
 from fastapi.staticfiles import StaticFiles
@@ -33,7 +33,7 @@ from bondwright.page.lessons import add_lessons
 from bondwright.page.notebook import FullError
 from bondwright.page.offline import STATIC, add_worker
 from bondwright.page.pictured import picture_answer, piece
-from bondwright.page.problems import problem, tell
+from bondwright.page.problems import REFUSALS, file_of, problem, tell
 from bondwright.page.seen import answer_after, edits_info, view_answer, view_of
 from bondwright.page.tables import add_tables
 from bondwright.page.things import Teller, things_of
@@ -122,6 +122,7 @@ def create_app(
         openapi_url=None,
         lifespan=life,
         telemetry=SILENT,
+        responses=REFUSALS,
     )
     app.state.close, app.state.rest = close, rest
     app.state.busy = lambda: jobs.busy or hunt.ranker.status == "ranking"
@@ -178,7 +179,9 @@ def _add_picture(app: FastAPI, desk: Desk) -> None:
     def picture(form: Form = "page") -> PictureAnswer:
         return picture_answer(desk, form)
 
-    @app.get("/api/piece/{form}/{number}")
+    svg = file_of("image/svg+xml")
+
+    @app.get("/api/piece/{form}/{number}", response_class=Response, responses=svg)
     def one_piece(form: Form, number: int) -> Response:
         return Response(piece(desk, form, number), media_type="image/svg+xml")
 
@@ -249,9 +252,11 @@ def _add_jobs(app: FastAPI, desk: Desk, jobs: Jobs) -> None:
         job.cancel()
         return job.answer()
 
+    # Looked up before anything is answered: an answer that has begun can't say that there is none.
+    followed = Depends(known)
+
     @app.get("/api/jobs/{name}/events", response_class=EventSourceResponse)
-    async def events(name: str) -> AsyncIterator[ServerSentEvent]:
-        job = known(name)
+    async def events(job: Job = followed) -> AsyncIterator[ServerSentEvent]:
         told = ""
         while True:
             answer = job.answer()

@@ -22,7 +22,7 @@ from bondwright.page.keeping import (
     take_back,
     take_theirs,
 )
-from bondwright.page.problems import AWAY, problem, problem_infos, tell
+from bondwright.page.problems import AWAY, file_of, problem, problem_infos, tell
 from bondwright.page.schedule_in import ScheduleError, add_request, read_request
 from bondwright.page.seen import answer_after
 from bondwright.page.who import person_of
@@ -45,8 +45,10 @@ from bondwright.page.wire_describe import (
 from bondwright.site.site_error import SiteError
 from bondwright.site.starters import STARTERS, starter
 from bondwright.store.errors import StoreError, UnknownJobError
+from bondwright.store.store import MOST_REVISION
 
 Name = Annotated[str, Query(max_length=200)]
+Number = Annotated[int, Query(ge=0, le=MOST_REVISION)]
 
 
 def add_describing(app: FastAPI, desk: Desk) -> None:
@@ -132,16 +134,18 @@ def _add_keeping(app: FastAPI, desk: Desk) -> None:
         return revisions(desk)
 
     @app.get("/api/compare")
-    def differences(before: int, after: int = 0) -> CompareAnswer:
+    def differences(before: Number, after: Number = 0) -> CompareAnswer:
         return compare(desk, before, after)
 
-    @app.get("/api/file")
-    def file(number: int = 0) -> Response:
+    yaml = file_of("text/yaml")
+
+    @app.get("/api/file", response_class=Response, responses=yaml)
+    def file(number: Number = 0) -> Response:
         text, name = as_file(desk, number)
         about = f"attachment; filename*=UTF-8''{quote(name)}"
         return Response(text, media_type="text/yaml", headers={"content-disposition": about})
 
     @app.post("/api/take-back")
-    def back(number: int, body: ViewRequest) -> ViewAnswer:
+    def back(number: Number, body: ViewRequest) -> ViewAnswer:
         take_back(desk, number)
         return answer_after(desk, body)

@@ -14,6 +14,7 @@ from bondwright.network.runs import strands
 from bondwright.page.desk import Desk
 from bondwright.page.hunted import OVER, UNITS, meters_for
 from bondwright.page.notebook import Notebook, as_csv, sifted
+from bondwright.page.problems import file_of
 from bondwright.page.ranker import Question, Ranker
 from bondwright.page.wire_field import (
     Choice,
@@ -195,7 +196,7 @@ def add_hunt(app: FastAPI, hunt: FieldHunt) -> None:
     def form() -> HuntForm:
         return hunt_form(hunt.desk.base, hunt.network())
 
-    @app.get("/api/hunt/readings.csv")
+    @app.get("/api/hunt/readings.csv", response_class=Response, responses=file_of("text/csv"))
     def table() -> Response:
         headers = {"content-disposition": 'attachment; filename="readings.csv"'}
         _, bad = sifted(hunt.book.notes, hunt.network())

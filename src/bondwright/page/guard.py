@@ -167,6 +167,8 @@ class Guard:
                     headers.setdefault("content-disposition", 'attachment; filename="api.json"')
                 files = str(scope["path"]).startswith("/static/")
                 headers.setdefault("cache-control", "no-cache" if files else kept)
+                if headers["cache-control"] == "no-cache" and not files:
+                    headers["cache-control"] = kept  # a framework's own word for its streams
             await send(message)
 
         scope[_MARK] = secrets.token_hex(4)

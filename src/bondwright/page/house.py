@@ -23,7 +23,7 @@ from bondwright.page.own import Door
 from bondwright.page.pace import Pace
 from bondwright.page.people import add_people
 from bondwright.page.policy import Policy
-from bondwright.page.problems import AWAY, tell
+from bondwright.page.problems import AWAY, REFUSALS, file_of, tell
 from bondwright.page.who import person_of
 from bondwright.page.wire_describe import (
     BundleRequest,
@@ -76,6 +76,7 @@ def create_house(
         openapi_url=None,
         lifespan=life,
         telemetry=SILENT,
+        responses=REFUSALS,
     )
     cookie = "__Host-bondwright" if names.secure else "bondwright"
     if sessions is not None:
@@ -181,7 +182,9 @@ def _add_jobs(app: FastAPI, store: Store, copies: Copies, *, users: bool) -> Non
         store.rename(job, body.name)
         return answer(request)
 
-    @app.get("/house/bundle")
+    zipped = file_of("application/zip")
+
+    @app.get("/house/bundle", response_class=Response, responses=zipped)
     def take_out(job: JobName = "") -> Response:
         data = bundle(store, [job] if job else None)
         about = 'attachment; filename="jobs.zip"'

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Final
+from typing import Any, Final
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
@@ -18,6 +18,20 @@ from bondwright.store.errors import UncertainError, UnreachableError
 _MOST = 60
 AWAY: Final[Mapping[type[Exception], int]] = {UnreachableError: 503, UncertainError: 503}
 """Errors of a database that is away."""
+REFUSALS: Final[dict[int | str, dict[str, Any]]] = {
+    "4XX": {"model": Problems, "description": "Why not, and what would be right."},
+    "5XX": {"model": Problems, "description": "What failed, and whether it was kept."},
+}
+"""Every answer that is none, for a server's description of itself."""
+
+
+def file_of(kind: str) -> dict[int | str, dict[str, Any]]:
+    """Return what a server's description of itself says of an answer that is a file.
+
+    Args:
+        kind: its media type.
+    """
+    return {200: {"description": "The file.", "content": {kind: {}}}}
 
 
 def problem(

@@ -20,6 +20,8 @@ from bondwright.store.schema import CONTENTS, FILES, JOBS, REVISIONS
 
 MAX_NAME: Final = 200
 MAX_WHY: Final = 2000
+MOST_REVISION: Final = 2**31 - 1
+"""Largest number that every database has for a revision."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -272,6 +274,8 @@ class Store:
         with reading(self.engine) as connection:
             if number is None:
                 revision = _newest(connection, found.id)
+            elif abs(number) > MOST_REVISION:
+                raise UnknownJobError(f"'{found.name}' has no revision of so large a number")
             else:
                 row = connection.execute(
                     select(REVISIONS).where(

@@ -1,0 +1,399 @@
+"""Everything the page says it answers, asked a great many times with what fits and what doesn't.
+
+Schemathesis makes the questions from the server's own description (OpenAPI): such as fit it, with
+names of the site among them, and such as don't. Each is asked by somebody of each role, mostly as
+the page would, sometimes as another site's page. An answer fails where it is an error that nobody
+foresaw, tells a secret, lacks a header, takes over five seconds, isn't of the shape that was
+declared, is a refusal without words, takes what doesn't fit, or lets somebody do more than their
+role allows. The same seed asks the same questions.
+
+    python -m scripts.examine_web --cases 500 --seed 1    # of every address, kind and page
+    python -m scripts.examine_web --again FILE            # one that failed
+"""
+
+from __future__ import annotations
+
+import copy
+import json
+import re
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import click
+import requests
+import schemathesis
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import seed as seeded
+from hypothesis import strategies as st
+from hypothesis.errors import Unsatisfiable
+from schemathesis import GenerationMode
+from schemathesis.core.transport import Response
+from schemathesis.specs.openapi.checks import (
+    content_type_conformance,
+    negative_data_rejection,
+    response_schema_conformance,
+    status_code_conformance,
+)
+
+from bondwright.page.guard import HEADERS, METHODS
+from bondwright.store.users import Role
+from scripts.fuzz_web import BODIES, FARMHOUSE, KNOWN, ROOT
+from scripts.web_pages import NOBODY, ORIGIN, PAGES, PEOPLE, Answer, Page
+
+LONGEST_S: Final = 5.0
+FOUND: Final = ROOT / "out" / "examined"
+"""Where questions are kept whose answer failed."""
+_ODD: Final = re.compile(r"[{\[]|<(?!pasted>)")
+"""What begins with this is no words."""
+_OPEN: Final = ("/house/login",)
+_MAY: Final = {
+    ("POST", "/house/jobs"): Role.EDIT,
+    ("POST", "/house/bundle"): Role.EDIT,
+    ("GET", "/house/users"): Role.KEEP,
+    ("POST", "/house/users"): Role.KEEP,
+    ("DELETE", "/house/users"): Role.KEEP,
+}
+_TELLING: Final = (
+    b"Traceback (most", b"site-packages", b"sqlalchemy", b"pydantic", b" object at 0x", b"asyncio",
+    b"sqlite3", str(ROOT).encode(),
+)  # fmt: skip
+_SAID: Final = {
+    "name": ("farm", "anna", "ben", "pump house panel", "well pump", "bare neutral"),
+    "id": ("pump house feeder", "well pump", "farmhouse panel", "well water pipe", "pump branch"),
+    "kind": ("run", "place", "tie", "metal", "electrode", "slot", "fall of potential", "soil"),
+    "table": ("runs", "places", "ties", "metal", "electrodes", ""),
+    "at": ("well pump", "pump house panel"),
+    "run": ("pump house feeder", "service drop"),
+    "fault": (KNOWN["fault"], "farmhouse panel|line to metal|L1|G"),
+    "panel": ("farmhouse panel", "pump house panel"),
+    "length": ("40 ft", "12 m", "0"),
+    "where": ("pump house feeder", "well water pipe"),
+    "value": ("0.7 A", "> 0.3 A", "12 ohm"),
+    "starter": ("house", "shop"),
+    "role": ("look", "edit", "keep"),
+    "password": ("five words are enough too",),
+    "text": (FARMHOUSE.read_text(encoding="utf-8"), "site: x\n", "Ckt,Breaker\n1,20A\n"),
+}  # fmt: skip
+
+
+class BadAnswerError(AssertionError):
+    """An answer that should not be."""
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What is asked.
+
+    Attributes:
+        page: which of the pages.
+        who: asks.
+        method: of HTTP.
+        address: path and query.
+        body: what is sent.
+        origin: of the page that asks, or "".
+    """
+
+    page: str
+    who: str
+    method: str
+    address: str
+    body: str
+    origin: str
+
+    @property
+    def path(self) -> str:
+        """The address without its query."""
+        return self.address.partition("?")[0].partition("#")[0]
+
+    @property
+    def changes(self) -> bool:
+        """Whether something may be different afterwards."""
+        return self.method not in {"GET", "HEAD"}
+
+
+def seasoned(document: dict[str, Any]) -> dict[str, Any]:
+    """Return a description whose questions use names that are known now and then.
+
+    What is described of the answers stays as it is.
+    """
+    made = copy.deepcopy(document)
+    schemas = made["components"]["schemas"]
+    for path, methods in made["paths"].items():
+        inner = "/" + path.split("/", 3)[3] if path.startswith("/job/") else path
+        for about in methods.values():
+            for one in about.get("parameters", []):
+                one["schema"] = _with(one["name"], one["schema"])
+            if "requestBody" in about:
+                content = about["requestBody"]["content"]["application/json"]
+                if inner in BODIES:
+                    content["schema"] = {"anyOf": [{"enum": [BODIES[inner]]}, content["schema"]]}
+    for name in _asked_only(document):
+        fields = schemas[name].get("properties", {})
+        for key, schema in fields.items():
+            fields[key] = _with(key, schema)
+    return made
+
+
+def _with(name: str, schema: dict[str, Any]) -> dict[str, Any]:
+    if schema.get("type") != "string" or "enum" in schema or name not in _SAID:
+        return schema
+    return {"anyOf": [{"enum": list(_SAID[name])}, schema]}
+
+
+def _asked_only(document: dict[str, Any]) -> set[str]:
+    """Return the names of what is sent in and never answered."""
+    schemas = document["components"]["schemas"]
+
+    def named(part: Any) -> Iterator[str]:
+        if isinstance(part, dict):
+            if isinstance(part.get("$ref"), str):
+                yield part["$ref"].rpartition("/")[2]
+            for each in part.values():
+                yield from named(each)
+        elif isinstance(part, list):
+            for each in part:
+                yield from named(each)
+
+    def reached(key: str) -> set[str]:
+        found: set[str] = set()
+        todo = list(named([m.get(key) for p in document["paths"].values() for m in p.values()]))
+        while todo:
+            name = todo.pop()
+            if name not in found:
+                found.add(name)
+                todo += named(schemas[name])
+        return found
+
+    return reached("requestBody") - reached("responses")
+
+
+def look_at(page: Page, question: Question, answer: Answer, seconds: float) -> None:
+    """Look at what any answer has to be.
+
+    Raises:
+        BadAnswerError: it isn't.
+    """
+    status, headers, body = answer
+    if seconds > LONGEST_S:
+        raise BadAnswerError(f"it took {seconds:.1f} s")
+    kept = dict(headers)
+    _look_at_words(status, kept.get(b"content-type", b""), body)
+    _look_at_headers(page, question, status, headers)
+    sent = question.address.encode() + question.body.encode()
+    known = b"".join(k + v for k, v in headers if k != b"set-cookie") + body
+    for telling in (*_TELLING, *page.secrets):
+        if telling in known and telling not in sent:
+            raise BadAnswerError(f"it tells {telling!r}")
+    _look_at_role(page, question, status)
+    if logged := page.logged:
+        raise BadAnswerError(f"the log says {logged[0][-600:]}")
+
+
+def _look_at_words(status: int, kind: bytes, body: bytes) -> None:
+    if status >= 500 and status != 503:
+        raise BadAnswerError(f"{status}: {body[:300]!r}")
+    if status >= 400:
+        told = json.loads(body) if kind.startswith(b"application/json") else {}
+        if told.get("format") != "bondwright/problems" or not told["problems"]:
+            raise BadAnswerError(f"{status} in another form: {body[:200]!r}")
+        for one in told["problems"]:
+            if len(one["problem"].split()) < 2 or _ODD.match(one["problem"]):
+                raise BadAnswerError(f"{status} without words: {one['problem']!r}")
+
+
+def _look_at_headers(
+    page: Page, question: Question, status: int, headers: list[tuple[bytes, bytes]]
+) -> None:
+    names = [name.decode() for name, _ in headers]
+    kept = {name.decode(): value.decode("latin-1") for name, value in headers}
+    for name, value in HEADERS.items():
+        if kept.get(name) != value:
+            raise BadAnswerError(f"without its header {name}")
+    if len(set(names)) != len(names):
+        raise BadAnswerError(f"with a header twice: {names}")
+    if {"server", "x-powered-by", "access-control-allow-origin"} & set(names):
+        raise BadAnswerError(f"with a header too many: {names}")
+    if "set-cookie" in names and question.path not in ("/house/login", "/house/logout"):
+        raise BadAnswerError("with a cookie")
+    if status == 200 and page.guarded and kept.get("cache-control") != "no-store":
+        raise BadAnswerError("browsers would keep a copy")
+
+
+def _look_at_role(page: Page, question: Question, status: int) -> None:
+    if question.changes and question.origin != ORIGIN and status < 400:
+        raise BadAnswerError("another site's page could do this")
+    if not page.guarded or status >= 300:
+        return
+    if question.who == NOBODY and question.path not in _OPEN:
+        raise BadAnswerError("somebody who isn't in may do this")
+    needed = _MAY.get((question.method, question.path), Role.LOOK)
+    if question.path.endswith(("/api/save", "/name")) and question.changes:
+        needed = Role.EDIT
+    order = list(Role)
+    has = PEOPLE.get(question.who, Role.LOOK)
+    if order.index(has) < order.index(needed):
+        raise BadAnswerError(f"{question.who} has the role '{has}' and may do this")
+
+
+class Examination:
+    """Asks one page.
+
+    Args:
+        name: of the page.
+        page: the page.
+
+    Attributes:
+        asked: how many questions were asked.
+        failed: what failed, with the question.
+    """
+
+    def __init__(self, name: str, page: Page) -> None:
+        self.name, self.page = name, page
+        self.asked = 0
+        self.statuses: dict[int, int] = {}
+        self.failed: list[tuple[Question, str]] = []
+
+    def ask(self, question: Question) -> tuple[Answer, float]:
+        """Ask, look at the answer, and put the page back."""
+        begun = time.process_time()
+        answer = self.page.ask(
+            question.who, question.method, question.address, question.body.encode(),
+            question.origin,
+        )  # fmt: skip
+        seconds = time.process_time() - begun
+        self.asked += 1
+        self.statuses[answer[0]] = self.statuses.get(answer[0], 0) + 1
+        try:
+            look_at(self.page, question, answer, seconds)
+        finally:
+            if question.changes and answer[0] < 400:
+                self.page.put_back(question.address)
+        return answer, seconds
+
+    def run(self, cases: int, seed: int, only: str = "") -> None:
+        """Ask every address so often with what fits, and as often with what doesn't."""
+        for mode in (GenerationMode.POSITIVE, GenerationMode.NEGATIVE):
+            fits = mode is GenerationMode.POSITIVE
+            document = seasoned(self.page.document) if fits else self.page.document
+            schema = schemathesis.openapi.from_dict(document)
+            for found in schema.get_all_operations():
+                operation: Any = found.ok()  # type: ignore[union-attr]  # else it says why not
+                if only in operation.label and (fits or _can_be_wrong(operation)):
+                    self._one(operation, mode, cases, seed)
+        self._other_methods(only)
+
+    def _one(self, operation: Any, mode: GenerationMode, cases: int, seed: int) -> None:
+        last: list[Question] = []
+
+        @seeded(seed)
+        @settings(
+            max_examples=cases, database=None, deadline=None, derandomize=False,
+            phases=[Phase.generate, Phase.shrink], suppress_health_check=list(HealthCheck),
+        )  # fmt: skip
+        @given(
+            case=operation.as_strategy(generation_mode=mode),
+            who=st.sampled_from(self.page.people),
+            origin=st.sampled_from((*[ORIGIN] * 18, "", "http://evil.example")),
+        )
+        def examine(case: Any, who: str, origin: str) -> None:
+            prepared = requests.Request(**case.as_transport_kwargs(base_url=ORIGIN)).prepare()
+            body: Any = prepared.body or b""
+            question = Question(
+                self.name, who, str(prepared.method), str(prepared.url).removeprefix(ORIGIN),
+                body.decode("utf-8", "replace") if isinstance(body, bytes) else body, origin,
+            )  # fmt: skip
+            last[:] = [question]
+            (status, headers, content), seconds = self.ask(question)
+            if status in {303, 401, 403, 421} or (question.changes and origin != ORIGIN):
+                return
+            told: dict[str, list[str]] = {}
+            for name, value in headers:
+                told.setdefault(name.decode(), []).append(value.decode("latin-1"))
+            checks = [status_code_conformance, content_type_conformance]
+            checks += [response_schema_conformance, negative_data_rejection]
+            answer = Response(status, told, content, prepared, seconds, verify=False)
+            case.validate_response(answer, checks=checks)
+
+        try:
+            examine()
+        except Unsatisfiable:  # everything fits
+            return
+        except (Exception, BaseExceptionGroup) as error:  # kept, and the next address is asked
+            self.failed.append((last[0], f"{operation.label}: {_told(error)}"))
+
+    def _other_methods(self, only: str) -> None:
+        """Ask every address what nobody declared."""
+        for path, methods in self.page.document["paths"].items():
+            where = path.replace("{form}", "page").replace("{number}", "0").replace("{", "")
+            for method in ("GET", "HEAD", "POST", "DELETE", "PUT", "PATCH", "OPTIONS", "TRACE"):
+                if method.lower() in methods or only not in f"{method} {path}":
+                    continue
+                question = Question(
+                    self.name, self.page.people[0], method, where.replace("}", ""), "{}", ORIGIN
+                )
+                try:
+                    status = self.ask(question)[0][0]
+                    if status not in ({404, 405} if method in METHODS else {405}):
+                        raise BadAnswerError(f"{status} where nothing is declared")
+                except Exception as error:
+                    self.failed.append((question, f"{method} {path}: {error}"))
+
+
+def _told(error: BaseException) -> str:
+    """Return what went wrong in a few lines."""
+    inner = getattr(error, "exceptions", ())
+    if inner:
+        return "; ".join(_told(one) for one in inner)
+    return f"{type(error).__name__}: {error}"
+
+
+def _can_be_wrong(operation: Any) -> bool:
+    """Tell whether something can be sent that doesn't fit."""
+    return bool(operation.body) or any(True for _ in operation.iter_parameters())
+
+
+def _kept(question: Question, number: int) -> Path:
+    FOUND.mkdir(parents=True, exist_ok=True)
+    path = FOUND / f"{question.page}-{number}.json"
+    path.write_text(json.dumps(asdict(question), indent=1), encoding="utf-8")
+    return path
+
+
+@click.command()
+@click.option("--page", "names", multiple=True, type=click.Choice(list(PAGES)))
+@click.option("--cases", default=50, show_default=True, help="Of each address and kind.")
+@click.option("--seed", default=1, show_default=True, help="The same seed asks the same.")
+@click.option("--only", default="", help="Addresses that have this in their name.")
+@click.option("--again", type=click.Path(path_type=Path), help="Ask this one question only.")
+def main(names: tuple[str, ...], cases: int, seed: int, only: str, again: Path | None) -> None:
+    """Ask everything that the page says it answers."""
+    if again is not None:
+        question = Question(**json.loads(again.read_text(encoding="utf-8")))
+        page = PAGES[question.page]()
+        answer, seconds = Examination(question.page, page).ask(question)
+        page.close()
+        click.echo(f"{answer[0]} after {seconds:.2f} s: {answer[2][:2000]!r}")
+        return
+    asked, failed = 0, 0
+    for name in names or PAGES:
+        begun = time.monotonic()
+        page = PAGES[name]()
+        examination = Examination(name, page)
+        examination.run(cases, seed, only)
+        page.close()
+        asked += examination.asked
+        told = ", ".join(f"{n} of {status}" for status, n in sorted(examination.statuses.items()))
+        click.echo(f"{name}: {examination.asked} asked in {time.monotonic() - begun:.0f} s: {told}")
+        for question, text in examination.failed:
+            failed += 1
+            click.echo(f"FAILED {text[:1500]}\n  {question}\n  {_kept(question, failed)}", err=True)
+    click.echo(f"{asked} asked in all, seed {seed}; failed: {failed or 'none'}")
+    sys.exit(1 if failed else 0)
+
+
+if __name__ == "__main__":
+    main()
