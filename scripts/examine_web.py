@@ -280,8 +280,9 @@ class Examination:
             fits = mode is GenerationMode.POSITIVE
             document = seasoned(self.page.document) if fits else self.page.document
             schema = schemathesis.openapi.from_dict(document)
+            found: Any
             for found in schema.get_all_operations():
-                operation: Any = found.ok()  # type: ignore[union-attr]  # else it says why not
+                operation = found.ok()
                 if only in operation.label and (fits or _can_be_wrong(operation)):
                     self._one(operation, mode, cases, seed)
         self._other_methods(only)

@@ -11,6 +11,10 @@ from bondwright.cli.common import plain_errors
 from bondwright.cli.site import RULES
 
 if TYPE_CHECKING:
+    from starlette.types import ASGIApp
+
+    from bondwright.page.guard import Names
+    from bondwright.page.icap import Scanner
     from bondwright.page.listen import Address
 
 _DEFAULT = "-"
@@ -65,12 +69,17 @@ _DEFAULT = "-"
     help="With --jobs: who answers for what is kept of people, and how long backups are kept "
     "(YAML: answers, backups, more). Everybody reads it and agrees; needed to serve others.",
 )
+@click.option(
+    "--scan-by",
+    metavar="HOST:PORT",
+    help="With --jobs: scanner (ICAP) that has to let pass whatever is sent in.",
+)
 @click.option("--open", "open_", is_flag=True, help="Open the browser as well.")
 @plain_errors
 def serve(
     site: Path | None, where: str | None, rules: str | None, port: int, host: str, users: bool,
     public: str, certificate: Path | None, key: Path | None, plain: bool, policy: Path | None,
-    open_: bool,
+    scan_by: str | None, open_: bool,
 ) -> None:  # fmt: skip
     """Open the site as a page: see it, change it, watch the current.
 
@@ -88,9 +97,11 @@ def serve(
         raise click.UsageError("name a site file, or --jobs to serve the jobs of a store")
     if where is not None and rules is not None:
         raise click.UsageError("--rules goes with a site file; a job names its own")
-    if site is not None and (users or public or certificate or key or plain or policy):
+    alone = users or public or certificate or key or plain or policy or scan_by
+    if site is not None and alone:
         raise click.UsageError(
-            "--users, --public, --certificate, --key, --plain and --policy go with --jobs"
+            "--users, --public, --certificate, --key, --plain, --policy and --scan-by go with "
+            "--jobs"
         )
     if key is not None and certificate is None:
         raise click.UsageError("--key goes with --certificate")
@@ -100,9 +111,26 @@ def serve(
             _serve_file(site, rules, address, open_)
         else:
             check_tls(address, plain=plain)
-            _serve_jobs(str(where), users, address, policy, open_)
+            _serve_jobs(str(where), users, address, policy, _scanner(scan_by), open_)
     except (ListenError, PolicyError) as error:
         raise click.UsageError(str(error)) from error
+
+
+def _scanner(where: str | None) -> Scanner | None:
+    """Return the scanner, having said so where it doesn't answer."""
+    from bondwright.page.icap import ScanError, scanner
+
+    if where is None:
+        return None
+    try:
+        found = scanner(where)
+    except ValueError as error:
+        raise click.UsageError(str(error)) from error
+    try:
+        found.try_out()
+    except ScanError as error:
+        click.echo(f"{found.where}: {error}.", err=True)
+    return found
 
 
 def _serve_file(site: Path, rules: str | None, address: Address, open_: bool) -> None:
@@ -137,7 +165,12 @@ def _serve_file(site: Path, rules: str | None, address: Address, open_: bool) ->
 
 
 def _serve_jobs(
-    where: str, wanted: bool, address: Address, policy: Path | None, open_: bool
+    where: str,
+    wanted: bool,
+    address: Address,
+    policy: Path | None,
+    scanner: Scanner | None,
+    open_: bool,
 ) -> None:
     from bondwright.cli.jobs import opened
     from bondwright.page.house import create_house
@@ -170,6 +203,7 @@ def _serve_jobs(
             if open_:
                 click.launch(at)
 
-        listen(
-            lambda names: create_house(store, names, users=needed, policy=told), address, started
-        )
+        def make(names: Names) -> ASGIApp:
+            return create_house(store, names, users=needed, policy=told, scanner=scanner)
+
+        listen(make, address, started)

@@ -22,8 +22,9 @@ from bondwright.page.keeping import (
     take_back,
     take_theirs,
 )
+from bondwright.page.looked import KINDS, look_at_site
 from bondwright.page.problems import AWAY, file_of, problem, problem_infos, tell
-from bondwright.page.schedule_in import ScheduleError, add_request, read_request
+from bondwright.page.schedule_in import ScheduleError, add_request, look_at_schedule, read_request
 from bondwright.page.seen import answer_after
 from bondwright.page.who import person_of
 from bondwright.page.wire import ViewAnswer, ViewRequest
@@ -54,7 +55,7 @@ Number = Annotated[int, Query(ge=0, le=MOST_REVISION)]
 def add_describing(app: FastAPI, desk: Desk) -> None:
     """Add the addresses to a server of a working copy."""
     kinds = {ScheduleError: 422, ChangedElsewhereError: 409, MayNotError: 403}
-    tell(app, {**kinds, UnknownJobError: 404, StoreError: 422, **AWAY})
+    tell(app, {**kinds, UnknownJobError: 404, StoreError: 422, **KINDS, **AWAY})
 
     @app.exception_handler(OSError)
     def disk(_: Request, error: OSError) -> Response:
@@ -87,13 +88,14 @@ def _add_description(app: FastAPI, desk: Desk) -> None:
         return TextAnswer(text=desk.text)
 
     @app.post("/api/text")
-    def text(request: TextRequest) -> ViewAnswer:
+    def text(request: TextRequest, asked: Request) -> ViewAnswer:
         if request.starter:
             if request.starter not in STARTERS:
                 raise ScheduleError(f"there is no starter {request.starter!r}")
             said = f"begun anew: {STARTERS[request.starter]}"
             describe.change_text(desk, starter(request.starter), said)
         else:
+            look_at_site(asked.scope, request.text)
             describe.change_text(desk, request.text, "the file changed as text")
         return answer_after(desk, request.view)
 
@@ -106,11 +108,13 @@ def _add_description(app: FastAPI, desk: Desk) -> None:
         return CheckAnswer(problems=[])
 
     @app.post("/api/schedule/read")
-    def read(request: ScheduleRequest) -> ScheduleReadAnswer:
+    def read(request: ScheduleRequest, asked: Request) -> ScheduleReadAnswer:
+        look_at_schedule(asked.scope, request)
         return read_request(desk, request)[0]
 
     @app.post("/api/schedule/add")
-    def add(request: ScheduleRequest) -> ViewAnswer:
+    def add(request: ScheduleRequest, asked: Request) -> ViewAnswer:
+        look_at_schedule(asked.scope, request)
         add_request(desk, request)
         return answer_after(desk, request.view)
 
@@ -122,7 +126,9 @@ def _add_keeping(app: FastAPI, desk: Desk) -> None:
 
     @app.post("/api/save")
     def write(body: SaveRequest, request: Request) -> KeptAnswer:
-        return save(desk, person_of(request.scope), body.why)
+        with desk.lock:  # what is looked through is what is saved
+            look_at_site(request.scope, desk.text)
+            return save(desk, person_of(request.scope), body.why)
 
     @app.post("/api/take-theirs")
     def theirs(body: SaveRequest) -> ViewAnswer:

@@ -17,7 +17,9 @@ from bondwright.page.app import FONT, SILENT
 from bondwright.page.copies import Copies, JobDoor
 from bondwright.page.doors import IN, Doors, In, Sessions
 from bondwright.page.guard import Guard, Names
+from bondwright.page.icap import Scanner
 from bondwright.page.keeping import MayNotError, revision_info
+from bondwright.page.looked import KINDS, Looked, look_at_bundle, look_at_site
 from bondwright.page.offline import STATIC
 from bondwright.page.own import Door
 from bondwright.page.pace import Pace
@@ -49,7 +51,12 @@ JobName = Annotated[str, Query(max_length=200)]
 
 
 def create_house(
-    store: Store, names: Names, *, users: bool, policy: Policy | None = None
+    store: Store,
+    names: Names,
+    *,
+    users: bool,
+    policy: Policy | None = None,
+    scanner: Scanner | None = None,
 ) -> FastAPI:
     """Return the server of a store.
 
@@ -58,6 +65,7 @@ def create_house(
         names: that it goes by.
         users: whether one has to log in.
         policy: what is kept of people, which they agree to.
+        scanner: looks through what is sent in, beside ourselves.
     """
     copies = Copies(store)
     policy = policy or Policy()
@@ -79,11 +87,13 @@ def create_house(
         responses=REFUSALS,
     )
     cookie = "__Host-bondwright" if names.secure else "bondwright"
+    if scanner is not None:
+        app.add_middleware(Looked, scanner=scanner)
     if sessions is not None:
         app.add_middleware(Pace)
         app.add_middleware(Doors, sessions=sessions, cookie=cookie)
     app.add_middleware(Guard, names=names, private=sessions is not None)
-    tell(app, {MayNotError: 403, UnknownJobError: 404, StoreError: 422, **AWAY})
+    tell(app, {MayNotError: 403, UnknownJobError: 404, StoreError: 422, **KINDS, **AWAY})
     _add_jobs(app, store, copies, users=users)
     if sessions is not None:
         add_people(app, store, sessions, Door(cookie, names.secure), policy, copies)
@@ -171,6 +181,8 @@ def _add_jobs(app: FastAPI, store: Store, copies: Copies, *, users: bool) -> Non
         if body.starter and body.starter not in STARTERS:
             raise StoreError(f"there is no starter '{body.starter}'")
         text = starter(body.starter) if body.starter else body.text
+        if not body.starter:
+            look_at_site(request.scope, text)
         described = read(text, SITE)
         name = body.name.strip() or described.site
         store.add(name, {SITE: text.encode()}, who=person.name, why=body.why.strip() or "begun")
@@ -197,5 +209,7 @@ def _add_jobs(app: FastAPI, store: Store, copies: Copies, *, users: bool) -> Non
             data = base64.b64decode(body.file, validate=True)
         except ValueError as error:
             raise StoreError("the file did not arrive whole; choose it again") from error
-        restore(store, unbundle(data))
+        jobs = unbundle(data)
+        look_at_bundle(request.scope, data, jobs)
+        restore(store, jobs)
         return answer(request)

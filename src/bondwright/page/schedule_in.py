@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import base64
+from collections.abc import MutableMapping
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Any
 
 from bondwright.exchange.circuits import Left, Schedule, read_schedule
 from bondwright.exchange.panel import Added, Assumed, add_circuits, in_words
 from bondwright.exchange.sheets import Sheet, SheetError, read_sheets, read_text
 from bondwright.page.desk import Desk
+from bondwright.page.looked import look_at_pasted, look_at_table
 from bondwright.page.wire_describe import (
     CircuitRow,
     LeftRow,
@@ -75,14 +78,37 @@ def add_request(desk: Desk, request: ScheduleRequest) -> ScheduleReadAnswer:
 def _sheets(request: ScheduleRequest) -> tuple[Sheet, ...]:
     if not request.file:
         return (read_text(request.text),) if request.text.strip() else ()
-    try:
-        data = base64.b64decode(request.file, validate=True)
-    except ValueError as error:
-        raise ScheduleError("the file did not arrive whole; choose it again") from error
+    data = _bytes(request)
     with TemporaryDirectory(prefix="bondwright-") as folder:
         path = Path(folder, "schedule")
         path.write_bytes(data)
         return read_sheets(path)
+
+
+def _bytes(request: ScheduleRequest) -> bytes:
+    try:
+        return base64.b64decode(request.file, validate=True)
+    except ValueError as error:
+        raise ScheduleError("the file did not arrive whole; choose it again") from error
+
+
+def look_at_schedule(scope: MutableMapping[str, Any], request: ScheduleRequest) -> None:
+    """Look through a schedule before it is read.
+
+    Args:
+        scope: of the request.
+        request: with the schedule.
+
+    Raises:
+        ScheduleError: it did not arrive whole.
+        bondwright.exchange.harmless.HarmError: it is something else, or holds it.
+        bondwright.page.icap.ObjectsError: the scanner objects.
+        bondwright.page.icap.ScanError: the scanner can't be asked.
+    """
+    if request.file:
+        look_at_table(scope, request.name, _bytes(request))
+    elif request.text:
+        look_at_pasted(scope, request.text)
 
 
 def _answer(sheets: list[str], schedule: Schedule, added: Added) -> ScheduleReadAnswer:
