@@ -88,3 +88,56 @@ def test_the_state_in_which_most_is_available_counts() -> None:
     assert duty.judgement.verdict == Verdict.FALLS_SHORT.value
     assert found["main"] == quiet["main"]
     assert list(found) == [name for name in made.topology.order if name in found]
+
+
+TWO_SUPPLIES = """site: Bottling hall and farmhouse, Harrow Creek Cidery
+sources:
+  hall utility: {system: 480Y/277 V, available: {current: 10 kA}}
+  house utility: {system: 120/240 V, available: {current: 5 kA}}
+inverters:
+  roof: {system: 480Y/277 V, rating: 36 kVA, limit: 120 %}
+  porch: {system: 480Y/277 V, rating: 10 kVA, limit: 110 %}
+transformers:
+  unit: {primary: 480 V delta, secondary: 208Y/120 V, rating: 45 kVA, impedance: 4 %}
+places:
+  hall: {kind: service, main: 200 A breaker}
+  barn: {kind: panel, main: 150 A breaker}
+  house: {kind: service, main: 100 A breaker}
+runs:
+  hall supply: {from: hall utility, to: hall, length: 10 ft, lines: 3/0 AWG Cu}
+  roof run: {from: hall, to: roof, length: 50 ft, lines: 6 AWG Cu, neutral: none,
+    device: 60 A breaker}
+  porch run: {from: hall, to: porch, length: 50 ft, lines: 10 AWG Cu, neutral: none,
+    device: 20 A breaker}
+  unit run: {from: hall, to: unit, length: 10 ft, lines: 2 AWG Cu, neutral: none,
+    device: 70 A breaker}
+  barn run: {from: unit, to: barn, length: 10 ft, lines: 1/0 AWG Cu}
+  house supply: {from: house utility, to: house, length: 10 ft, lines: 2 AWG Cu}
+"""
+
+
+def test_inverters_count_where_their_supply_is_and_nowhere_else() -> None:
+    """By hand: 36 kVA / (sqrt 3 x 480 V) x 1.2 is 51.96 A, 10 kVA at 1.1 gives 13.23 A.
+
+    Past the transformer 480/208 times as much, and sqrt 3 of it where one line of the wye takes
+    what comes by two of the delta.
+    """
+    with_, without = (
+        availables(build(plan(read(text)), loads=False), {p: p for p in ("hall", "barn", "house")})
+        for text in (TWO_SUPPLIES, _without_inverters(TWO_SUPPLIES))
+    )
+    more = {place: with_[place].current - without[place].current for place in with_}
+    assert more["hall"] == pytest.approx(51.96 + 13.23, abs=0.01)
+    assert more["barn"] == pytest.approx((51.96 + 13.23) * 480 / 208 * math.sqrt(3), rel=1e-3)
+    assert more["house"] == pytest.approx(0.0, abs=1e-9)
+
+
+def _without_inverters(text: str) -> str:
+    lines = text.splitlines(keepends=True)
+    return "".join(
+        one
+        for one in lines
+        if not one.startswith(
+            ("inverters", "  roof", "  porch", "    device: 60", "    device: 20")
+        )
+    )

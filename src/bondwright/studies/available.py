@@ -14,6 +14,8 @@ import numpy as np
 
 from bondwright.network.build import Network
 from bondwright.network.circuit import Complex
+from bondwright.site.model import Run
+from bondwright.site.topology import Topology
 
 _AT_ONCE: Final = 32
 """Places in one block of right-hand sides."""
@@ -137,13 +139,32 @@ def availables(network: Network, heads: Mapping[str, str]) -> dict[str, Availabl
 
 
 def _with_inverters(network: Network, place: str, found: Available) -> Available:
-    """Add what inverters that follow the supply can give at most, whatever its phase."""
-    system = network.plan.topology.systems.get(place)
+    """Add what inverters that follow the same supply can give at most, whatever its phase.
+
+    Past a delta-wye transformer the current of two lines can come out of one, by conservation of
+    ampere-turns: sqrt 3 of what the ratio of the voltages gives.
+    """
+    topology = network.plan.topology
+    system = topology.systems.get(place)
     if system is None or not found.current:
         return found
-    volts = system.voltages.line_to_line * (math.sqrt(3) if system.voltages.three_phase else 1)
-    amps = sum(i.limit * i.rating / volts for i in network.inverters if not i.forming)
+    joined = [{topology.root(run.from_), topology.root(run.to)} for run in _beside(topology)]
+    here = {topology.root(place)}
+    while more := [one for one in joined if here & one and not one <= here]:
+        here = here.union(*more)
+    amps = 0.0
+    for inverter in network.inverters:
+        if inverter.forming or topology.root(inverter.name) not in here:
+            continue
+        ratio = inverter.system.line_to_line / system.voltages.line_to_line
+        wound = topology.systems[inverter.name].origin != system.origin
+        phases = math.sqrt(3) if wound and inverter.system.three_phase else 1.0
+        amps += inverter.largest_current * ratio * phases
     return Available(found.current + amps, found.between, found.peak + math.sqrt(2) * amps)
+
+
+def _beside(topology: Topology) -> Iterator[Run]:
+    return (topology.site.runs[name] for name in topology.beside)
 
 
 def _terminals(network: Network, head: str, place: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
