@@ -90,6 +90,7 @@ def test_the_first_time_of_whoever_keeps_the_users(
         assert isinstance(app, pyotp.TOTP)
         assert (app.name, app.issuer) == (NAME, "bondwright")
         assert page.locator("#factor-secret").inner_text().replace(" ", "") == app.secret
+        assert page.locator("#factor-app").get_attribute("href") == read.text
         page.fill("#factor-new-code", "000000")
         page.get_by_role("button", name="Turn it on").click()
         expect(page.locator("#toast")).to_contain_text("that is not the code of this secret")

@@ -19,6 +19,7 @@ from bondwright.page.house import create_house
 from bondwright.page.policy import KEPT, Policy, PolicyError, read_policy
 from bondwright.page.tries import TooManyError
 from bondwright.site.starters import starter
+from bondwright.store import users as keeping_users
 from bondwright.store.changes import Change, What
 from bondwright.store.factor import code_at, set_factor, step_of
 from bondwright.store.files import SITE
@@ -54,6 +55,12 @@ class Browser(TestClient):
     def agree(self) -> Any:
         """Agree to what is kept."""
         return self.say("/house/agree", to=self.told("/house/kept")["mark"])
+
+
+@pytest.fixture(autouse=True)
+def quick(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Hash passwords at a lower cost: what it is has tests of its own."""
+    monkeypatch.setitem(keeping_users._COST, "n", 2**8)
 
 
 @pytest.fixture
@@ -389,6 +396,10 @@ def test_one_takes_ones_data_along(house: FastAPI, store: Store) -> None:
     assert data["jobs with changes of yours that aren't saved"] == []
     assert data["log-ins that are open"] == 1
     assert data["address you came from last"] == "testclient"
+    assert data["wrong tries with your name in the last ten minutes"] == 0
+    Browser(house).say("/house/login", 403, name="anna", password="a guess at it")
+    data = anna.told("/house/you/data")
+    assert data["wrong tries with your name in the last ten minutes"] == 1
 
 
 @pytest.mark.parametrize("forget", [False, True])

@@ -12,6 +12,7 @@ import pyotp
 import pytest
 from sqlalchemy import text
 
+from bondwright.store import users as keeping_users
 from bondwright.store.changes import Change, What
 from bondwright.store.errors import StoreError
 from bondwright.store.factor import (
@@ -29,6 +30,7 @@ from bondwright.store.factor import (
     spare_left,
 )
 from bondwright.store.own import agree, own_data
+from bondwright.store.schema import USERS
 from bondwright.store.store import Store
 from bondwright.store.users import (
     LEFT,
@@ -66,6 +68,12 @@ class Clock:
     @property
     def step(self) -> int:
         return int(self.seconds) // STEP_S
+
+
+@pytest.fixture(autouse=True)
+def quick(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Hash passwords at a lower cost: what it is has tests of its own."""
+    monkeypatch.setitem(keeping_users._COST, "n", 2**8)
 
 
 @pytest.fixture
@@ -163,6 +171,24 @@ def test_what_is_no_code_is_refused(kept: Store, clock: Clock) -> None:
         assert not check_code(kept, "nobody", code)
     drop_factor(kept, "anna", by="x")
     assert not check_code(kept, "anna", code_at(SECRET, clock.step))
+
+
+def test_a_damaged_factor_lets_nobody_in(kept: Store, clock: Clock) -> None:
+    """And it doesn't pass for none, which would let in by the password alone."""
+    codes = set_factor(kept, "anna", SECRET, code_at(SECRET, clock.step))
+    clock.seconds += STEP_S
+    for factor in (b"", b"1234", SECRET[:19]):
+        for spare in ("[]", "", "[", '["x", "y"]', "null", "7", '["00", "00"]', '["abc"]'):
+            with kept.engine.begin() as connection:
+                connection.execute(USERS.update().values(factor=factor, spare=spare))
+            found = known(kept, "anna")
+            assert found is not None
+            assert found.factor
+            assert spare_left(kept, "anna") == 0
+            assert not check_code(kept, "anna", codes[0])
+            assert not check_code(kept, "anna", code_at(SECRET, clock.step))
+            if len(factor) * 8 >= 112:  # pyotp refuses shorter ones
+                assert not check_code(kept, "anna", code_at(factor, clock.step))
 
 
 def test_spare_codes_are_used_once_and_kept_as_hashes(kept: Store, clock: Clock) -> None:

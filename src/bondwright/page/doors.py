@@ -82,6 +82,21 @@ class In:
     wrong_codes: int = 0
 
 
+@dataclass(frozen=True, slots=True)
+class Memory:
+    """What is kept of somebody in memory.
+
+    Attributes:
+        sessions: how many are open.
+        address: they were let in from last, or "".
+        wrong: tries with their name that count now.
+    """
+
+    sessions: int
+    address: str
+    wrong: int
+
+
 @dataclass(slots=True)
 class _Session:
     known: Known
@@ -231,18 +246,24 @@ class Sessions:
         with self._lock:
             self._open.pop(_hash(token), None)
 
-    def forget(self, name: str) -> None:
-        """End the sessions of somebody who is let in no more, and keep nothing of them."""
+    def end(self, name: str) -> None:
+        """End all sessions of somebody."""
         with self._lock:
             self._open = {k: s for k, s in self._open.items() if s.known.user.name != name}
+
+    def forget(self, name: str) -> None:
+        """End the sessions of somebody who is let in no more, and keep nothing of them."""
+        self.end(name)
+        with self._lock:
             self._last.pop(name, None)
             self._wrong_codes.pop(name, None)
 
-    def of(self, name: str) -> tuple[int, str]:
-        """Return how many sessions somebody has, and the address they were let in from last."""
+    def of(self, name: str) -> Memory:
+        """Return what is kept of somebody in memory."""
+        wrong = self._tries.count([f"name {name}", f"name {name} from where it was last"])
         with self._lock:
             open_ = sum(s.known.user.name == name for s in self._open.values())
-            return open_, self._last.get(name, "")
+            return Memory(open_, self._last.get(name, ""), wrong)
 
     def look_again(self) -> None:
         """Look up what everybody may do before they do anything more."""

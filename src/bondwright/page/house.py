@@ -126,7 +126,8 @@ def _notice(store: Store, person: User, entry: object) -> str:
     said = []
     if found is not None and datetime.now(UTC) - found.at <= NOTICE:
         when = found.at.strftime("%Y-%m-%d %H:%M UTC")
-        said.append(f"{_TOLD[found.what]} by {found.by or 'somebody'}, {when}.")
+        what = _TOLD.get(found.what, "Your log-in was changed")
+        said.append(f"{what} by {found.by or 'somebody'}, {when}.")
         said.append("If you know nothing of it, tell whoever keeps the users.")
     if isinstance(entry, In) and entry.wrong_codes >= MANY_CODES:
         said.append(

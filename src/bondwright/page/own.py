@@ -164,16 +164,17 @@ def add_own(
     @app.get("/house/you/data")
     def data(request: Request) -> Response:
         name = person_of(request.scope).name
-        count, address = sessions.of(name)
+        memory = sessions.of(name)
         unsaved = copies.unsaved(name)
-        memory = {
-            "log-ins that are open": count,
-            "address you came from last": address,
+        told = {
+            "log-ins that are open": memory.sessions,
+            "address you came from last": memory.address,
+            "wrong tries with your name in the last ten minutes": memory.wrong,
             "jobs with changes of yours that aren't saved": [
                 job.name for job in store.jobs() if job.id in unsaved
             ],
         }
-        said = {"format": "bondwright/own-data", "version": 1, **own_data(store, name), **memory}
+        said = {"format": "bondwright/own-data", "version": 1, **own_data(store, name), **told}
         about = {"content-disposition": 'attachment; filename="own-data.json"'}
         text = json.dumps(said, indent=1, ensure_ascii=False)
         return Response(text, media_type="application/json", headers=about)
@@ -201,7 +202,8 @@ def _add_factor(
     def begin(body: SureRequest, request: Request) -> FactorAnswer:
         sure(body, request)
         secret = sessions.new_secret(token_of(request.scope, door.cookie))
-        return FactorAnswer(secret=secret_text(secret), picture=picture)
+        address = app_address(secret, person_of(request.scope).name)
+        return FactorAnswer(secret=secret_text(secret), address=address, picture=picture)
 
     @app.get(picture)
     def drawn(request: Request) -> Response:
@@ -223,7 +225,7 @@ def _add_factor(
             raise StoreError("no second factor is being set up: begin anew")
         codes = set_factor(store, name, secret, body.code)
         # All sessions end with what they were begun with; this one goes on as a new one.
-        sessions.forget(name)
+        sessions.end(name)
         return again(name, SpareAnswer(codes=list(codes)).model_dump())
 
     def again(name: str, body: dict[str, object] | None = None) -> Response:
@@ -237,7 +239,7 @@ def _add_factor(
     def off(body: SureRequest, request: Request) -> Response:
         name = sure(body, request).user.name
         drop_factor(store, name, by=name)
-        sessions.forget(name)
+        sessions.end(name)
         return again(name)
 
     @app.post("/house/factor/spare")

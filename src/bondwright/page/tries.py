@@ -70,6 +70,12 @@ class Tries:
                 if times := self._began.get(key):
                     times.pop()
 
+    def count(self, keys: Iterable[str]) -> int:
+        """Return how many tries count for any of some keys now."""
+        now = self._clock()
+        with self._lock:
+            return sum(len(self._recent(key, now)) for key in keys if key in self._began)
+
     def _recent(self, key: str, now: float) -> deque[float]:
         times = self._began.setdefault(key, deque())
         while times and times[0] <= now - TRIES_S:

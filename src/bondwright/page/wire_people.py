@@ -83,11 +83,15 @@ class CodeRequest(_Wire):
 
 
 class FactorAnswer(_Wire):
-    """The secret for an app, which is told this once; ``picture`` is where its QR code is."""
+    """The secret for an app, told this once; ``picture`` is where its QR code is.
+
+    ``address`` opens an app on the same machine.
+    """
 
     format: Literal["bondwright/page-factor"] = "bondwright/page-factor"
     version: Literal[1] = 1
     secret: str
+    address: str
     picture: str
 
 

@@ -32,6 +32,7 @@ _LETTERS: Final = "abcdefghjkmnpqrstuvwxyz23456789"
 """Of spare codes: none that looks like another."""
 _SPARE_LENGTH: Final = 12
 """Letters of a spare code: 59 bits."""
+_SALT: Final = 16
 _COST: Final = {"n": 2**12, "r": 8, "p": 1, "dklen": 32}
 """Of scrypt for spare codes, which are random: nobody tries words for them."""
 
@@ -81,7 +82,7 @@ def spare_left(store: Store, name: str) -> int:
     """Return how many spare codes somebody has left."""
     with reading(store.engine) as connection:
         kept = connection.execute(select(USERS.c.spare).where(USERS.c.name == name)).scalar()
-    return max(0, len(json.loads(kept)) - 1) if kept else 0
+    return len(_read(kept)[1])
 
 
 def check_code(store: Store, name: str, code: str) -> bool:
@@ -188,6 +189,8 @@ def _plain(code: str) -> str:
 def _step(secret: bytes, typed: str, now: int, used: int | None) -> int | None:
     """Return the step that a code is of, if it may be used now, or None."""
     found = None
+    if len(secret) < _SECRET:
+        return None  # damaged: codes of what is left could be guessed
     for step in range(now - DRIFT, now + DRIFT + 1):
         right = hmac.compare_digest(
             code_at(secret, step).encode(), typed.encode("utf-8", "replace")
@@ -200,7 +203,7 @@ def _step(secret: bytes, typed: str, now: int, used: int | None) -> int | None:
 def _new_spare() -> tuple[tuple[str, ...], str]:
     """Return spare codes as they are shown, and as they are kept: their salt, then the hashes."""
     plain = ["".join(secrets.choice(_LETTERS) for _ in range(_SPARE_LENGTH)) for _ in range(SPARE)]
-    salt = secrets.token_bytes(16)
+    salt = secrets.token_bytes(_SALT)
     kept = [salt.hex(), *(_hash(code, salt) for code in plain)]
     return tuple(f"{c[:4]}-{c[4:8]}-{c[8:]}" for c in plain), json.dumps(kept)
 
@@ -209,9 +212,20 @@ def _hash(code: str, salt: bytes) -> str:
     return hashlib.scrypt(code.encode("utf-8", "replace"), salt=salt, **_COST).hex()
 
 
+def _read(kept: str | None) -> tuple[str, list[str]]:
+    """Return the salt and the hashes of spare codes; none where they are damaged."""
+    try:
+        salt, *codes = json.loads(kept) if kept else [""]
+        if len(bytes.fromhex(salt)) == _SALT and all(bytes.fromhex(code) for code in codes):
+            return salt, codes
+    except (ValueError, TypeError):
+        pass
+    return "", []
+
+
 def _without(kept: str | None, typed: str) -> str | None:
     """Return the spare codes without the one that was typed, or None if it is none of them."""
-    salt, *codes = json.loads(kept) if kept else [""]
+    salt, codes = _read(kept)
     if not codes or len(typed) != _SPARE_LENGTH:
         return None
     tried = _hash(typed, bytes.fromhex(salt))

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from typing import Any
 
 from sqlalchemy import select
 
 from bondwright.store.engine import reading, writing
 from bondwright.store.errors import StoreError
+from bondwright.store.factor import spare_left
 from bondwright.store.schema import JOBS, REVISIONS, USERS
 from bondwright.store.store import Store
 
@@ -54,7 +54,7 @@ def own_data(store: Store, name: str) -> dict[str, Any]:
         "role": row.role,
         "password": "kept as a hash with a salt, which are not told",
         "second factor": "kept; its secret is not told" if row.factor is not None else None,
-        "spare codes left": max(0, len(json.loads(row.spare)) - 1) if row.spare else 0,
+        "spare codes left": spare_left(store, name),
         "credentials last changed": {
             "at": row.changed,
             "by": row.changed_by,

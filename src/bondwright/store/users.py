@@ -216,7 +216,8 @@ def known(store: Store, name: str) -> Known | None:
         return None
     factor = bytes(row.factor) if row.factor is not None else b""
     mark = hashlib.sha256(bytes(row.secret) + b"/" + factor).hexdigest()
-    return Known(User(row.name, Role(row.role)), mark, bool(factor), row.agreed_to or "")
+    has = row.factor is not None
+    return Known(User(row.name, Role(row.role)), mark, has, row.agreed_to or "")
 
 
 def _row(store: Store, name: str) -> Any:

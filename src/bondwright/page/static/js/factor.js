@@ -39,7 +39,7 @@ async function scan(where, answer, done) {
   where.replaceChildren(
     h("p", {}, "Read this with an app that makes codes by the time (TOTP), on your phone:"),
     h("img", { class: "qr", src: `${answer.picture}?${Date.now()}`, alt: "QR code of the secret below", width: "260", height: "260" }),
-    h("p", {}, "Or type the secret: ", h("code", { class: "secret", id: "factor-secret" }, answer.secret.replace(/(.{4})(?=.)/gu, "$1 ")), ". It is shown this once."),
+    h("p", {}, "Or type the secret: ", h("code", { class: "secret", id: "factor-secret" }, answer.secret.replace(/(.{4})(?=.)/gu, "$1 ")), ". Or ", h("a", { href: answer.address, id: "factor-app" }, "open the app here"), ". This is shown once."),
     h("form", { class: "fields", onsubmit: (/** @type {Event} */ e) => { e.preventDefault(); void guarded(async () => {
       /** @type {import("./wire").SpareAnswer} */
       const made = await post("/house/factor/confirm", { code: code.input.value.trim() });

@@ -927,11 +927,12 @@ export interface CodeRequest {
   code: string;
 }
 
-/** The secret for an app, which is told this once; ``picture`` is where its QR code is. */
+/** The secret for an app, told this once; ``picture`` is where its QR code is. */
 export interface FactorAnswer {
   format: "bondwright/page-factor";
   version: 1;
   secret: string;
+  address: string;
   picture: string;
 }
 
