@@ -236,10 +236,13 @@ def test_another_factor_ends_sessions_and_is_told(kept: Store, clock: Clock) -> 
     assert len(set(marks)) == 3
     assert marks[0] == marks[3]
     renew_spare(kept, "anna")
+    with pytest.raises(StoreError, match="'anna' has no second factor"):
+        drop_factor(kept, "anna", by="ben")
     assert [(one.what, one.by) for one in heard] == [
         (What.FACTOR, "anna"), (What.FACTOR, "anna"), (What.NO_FACTOR, "ben"),
         (What.SPARE, "anna"),
     ]  # fmt: skip
+    set_factor(kept, "anna", SECRET, code_at(SECRET, clock.step))
     drop_factor(kept, "anna", by="ben")
     told = credentials_changed(kept, "anna")
     assert told is not None

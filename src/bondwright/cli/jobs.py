@@ -327,14 +327,16 @@ def change_one(
         raise click.UsageError("say what changes: --role, --password, --no-factor")
     with opened(where) as store:
         new = _password() if password else None
+        if no_factor:
+            drop_factor(store, name, by=_ON_MACHINE)
         found = change_user(
             store, name, role=Role(role) if role else None, password=new, by=_ON_MACHINE
         )
-        if no_factor:
-            drop_factor(store, name, by=_ON_MACHINE)
         click.echo(f"'{found.name}' may {_MAY[found.role.value]}")
         if no_factor:
-            click.echo("Their second factor is taken away; the password alone lets them in now.")
+            click.echo("Their second factor is taken away: the password alone lets them in now.")
+            if found.role is Role.KEEP:
+                click.echo("They keep the users again when they have set up another.")
 
 
 @user.command("remove", short_help="Let somebody in no more.")

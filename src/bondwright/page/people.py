@@ -161,9 +161,9 @@ def _add_users(app: FastAPI, store: Store, sessions: Sessions, copies: Copies) -
         else:
             if body.no_factor and body.name == person.name:
                 raise StoreError("your own second factor you turn off under You, with a code of it")
-            change_user(store, body.name, role=role, password=body.password, by=person.name)
             if body.no_factor:
                 drop_factor(store, body.name, by=person.name)
+            change_user(store, body.name, role=role, password=body.password, by=person.name)
             sessions.look_again()
         return answer(person)
 

@@ -17,7 +17,7 @@ from bondwright.store.engine import reading, writing
 from bondwright.store.errors import StoreError
 from bondwright.store.schema import USERS
 from bondwright.store.store import Store
-from bondwright.store.users import signed
+from bondwright.store.users import known, signed
 
 STEP_S: Final = 30
 """A code is for so long, s (RFC 6238, section 5.2)."""
@@ -150,8 +150,10 @@ def drop_factor(store: Store, name: str, *, by: str) -> None:
         by: who does it; they are told.
 
     Raises:
-        StoreError: there is no such user.
+        StoreError: there is no such user, or they have none.
     """
+    if not has_factor(store, name) and known(store, name) is not None:
+        raise StoreError(f"'{name}' has no second factor")
     at = store.now()
     values = {"factor": None, "factor_step": None, "spare": None}
     mail = _change(store, name, {**values, **signed(What.NO_FACTOR, by, at)})
