@@ -70,8 +70,13 @@ class Kept:
         there = dict(base.execute("SELECT key, value FROM about").fetchall())
         if not there:
             base.executemany("INSERT INTO about VALUES (?, ?)", about.items())
-        elif there.get("format") != FORMAT or there.get("version") != about["version"]:
+        elif there.get("format") != FORMAT:
             raise KeptError(f"{self.path} is not a file of kept pieces; name another one")
+        elif there.get("version") != about["version"]:
+            raise KeptError(
+                f"{self.path} holds kept pieces of version {str(there.get('version'))[:20]}; this "
+                f"bondwright reads {VERSION}. Name another file"
+            )
         elif there.get("fingerprint") != work.fingerprint:
             raise KeptError(
                 f"{self.path} belongs to another question ({there.get('title')}): the site, the "
