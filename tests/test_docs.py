@@ -468,3 +468,23 @@ def test_the_demo_file_is_as_long_as_said() -> None:
     assert said is not None
     lines = len(DEMO.read_text(encoding="utf-8").splitlines())
     assert abs(lines - int(said[1])) < 10
+
+
+def test_every_property_that_is_named_is_tried() -> None:
+    page = (DOCS / "properties.md").read_text(encoding="utf-8")
+    named = set(re.findall(r"`(test_\w+)`", page))
+    assert len(named) > 30
+    tests = ROOT / "tests"
+    there = {
+        name
+        for path in tests.rglob("test_*.py")
+        for name in re.findall(r"^def (test_\w+)", path.read_text(encoding="utf-8"), re.M)
+    }
+    assert named <= there
+    anywhere = {
+        name
+        for path in tests.rglob("test_anywhere_*.py")
+        for name in re.findall(r"^def (test_\w+)", path.read_text(encoding="utf-8"), re.M)
+    }
+    # One of them tries the test's own sum.
+    assert anywhere - named == {"test_the_sum_of_our_own_finds_what_is_lost"}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,7 @@ from bondwright.site.reader import load
 from bondwright.site.states import states
 from bondwright.studies.availability import available_at_places
 from bondwright.studies.available import available_current, availables
+from bondwright.studies.faults import Fault, FaultKind, study_fault
 from bondwright.studies.protection import duties
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -122,22 +124,24 @@ def test_inverters_count_where_their_supply_is_and_nowhere_else() -> None:
     Past the transformer 480/208 times as much, and sqrt 3 of it where one line of the wye takes
     what comes by two of the delta.
     """
-    with_, without = (
-        availables(build(plan(read(text)), loads=False), {p: p for p in ("hall", "barn", "house")})
-        for text in (TWO_SUPPLIES, _without_inverters(TWO_SUPPLIES))
-    )
+    network = build(plan(read(TWO_SUPPLIES)), loads=False)
+    heads = {place: place for place in ("hall", "barn", "house")}
+    with_, without = (availables(n, heads) for n in (network, replace(network, inverters=())))
     more = {place: with_[place].current - without[place].current for place in with_}
     assert more["hall"] == pytest.approx(51.96 + 13.23, abs=0.01)
     assert more["barn"] == pytest.approx((51.96 + 13.23) * 480 / 208 * math.sqrt(3), rel=1e-3)
     assert more["house"] == pytest.approx(0.0, abs=1e-9)
 
 
-def _without_inverters(text: str) -> str:
-    lines = text.splitlines(keepends=True)
-    return "".join(
-        one
-        for one in lines
-        if not one.startswith(
-            ("inverters", "  roof", "  porch", "    device: 60", "    device: 20")
-        )
-    )
+def test_an_inverter_beside_the_supply_gives_what_its_lines_can_carry() -> None:
+    """By hand: limit times rating over 240 V, on top of what the utility gives."""
+    network = build(plan(load(EXAMPLES / "sun-house.yaml")), loads=False)
+    (inverter,) = [one for one in network.inverters if not one.forming]
+    amps = inverter.limit * inverter.rating / 240
+    place = "generator switch"
+    alone = replace(network, inverters=())
+    with_it, without = (available_current(n, place, place) for n in (network, alone))
+    assert with_it.current == pytest.approx(without.current + amps, rel=1e-9)
+    assert with_it.peak == pytest.approx(without.peak + 2**0.5 * amps, rel=1e-9)
+    fault = Fault(place, FaultKind.LINE_TO_LINE, "L1", "L2")
+    assert without.current * 1.005 < study_fault(network, fault).current <= with_it.current

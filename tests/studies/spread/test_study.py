@@ -58,6 +58,14 @@ def test_two_rods_by_hand() -> None:
     assert all(work.unknown[s.quantity].path[0] != "runs" for s in shares)
 
 
+def test_a_range_holds_the_nominal_answer_at_its_end() -> None:
+    """As many metres as are likeliest are the fewest: no sample draws as much as that."""
+    path = ("runs", "branch", "length")
+    site = with_values(Site.model_validate(BENCH), {path: Range(10, 60, 10)})
+    current = study_samples(Samples.of(site, FAULTS, 8, 1)).faults[0].current
+    assert current.greatest == current.nominal > current.high
+
+
 def test_the_same_seed_gives_the_same_and_another_doesn_t() -> None:
     site = with_values(Site.model_validate(BENCH), {("runs", "branch", "length"): Range(10, 60)})
     one, same, other = (
