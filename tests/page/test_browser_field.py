@@ -6,6 +6,7 @@ import json
 import random
 import re
 from contextlib import ExitStack
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -355,3 +356,26 @@ def test_a_changed_copy_is_told_from_the_file_that_is_hunted_on(browser: Browser
         page.click("#told >> text=Back to the file")
         expect(said).to_be_hidden()
         expect(page.locator("#headline")).to_contain_text("holds")
+
+
+def test_readings_that_a_browser_kept_are_sent_and_odd_ones_left(browser: Browser) -> None:
+    """As an older page wrote them down; what is no book of readings is begun anew."""
+    kept = (Path(__file__).parent / "samples" / "readings-in-browser-1.json").read_text()
+    put = """text => {
+      const name = Object.keys(localStorage).find((k) => k.startsWith('bondwright-hunt '));
+      localStorage.setItem(name, text);
+    }"""
+    with served(farmhouse()) as address, looked_at(browser, address) as (page, _):
+        begin(page)
+        page.evaluate(put, kept)
+        page.reload()
+        page.wait_for_selector("html[data-ready]")
+        page.click("#tab-hunt")
+        settle_hunt(page, 1)
+        expect(page.locator(".notes li")).to_contain_text("0.02 V")
+        for odd in ("no JSON", '{"notes": 7}'):
+            page.evaluate(put, odd)
+            page.reload()
+            page.wait_for_selector("html[data-ready]")
+            page.click("#tab-hunt")
+            settle_hunt(page, 1)  # the server has them
