@@ -18,6 +18,7 @@ from bondwright.site import read
 from bondwright.site.reader import SiteError
 from bondwright.studies.available import available_current, peak_factor
 from bondwright.studies.fault_model import CLEARED_A
+from bondwright.studies.fault_table import study_many
 from bondwright.studies.faults import Fault, FaultKind, study_fault
 from bondwright.studies.protection import duties
 from tests.network.test_parallel import assert_agrees
@@ -203,9 +204,15 @@ def test_it_can_make_a_device_open_sooner_and_never_later() -> None:
     assert quiet.fastest > LASTS_S >= running.fastest
     assert running.clearing == quiet.clearing
     assert running.current == quiet.current
+    # A table of many faults says the same.
+    other = Fault("press", FaultKind.LINE_TO_LINE, "L1", "L2")
+    site = build(plan(read(text)), loads=False)
+    table = study_many(site, [other, fault])
+    for k, one in enumerate((study_fault(site, other), running)):
+        assert table.fastest[k] == pytest.approx(one.fastest, rel=1e-9)
+        assert table.current[k] == pytest.approx(one.current, rel=1e-6)
     # What stands is asked for again where the motors run: a strap that shorts nothing changes
     # nothing, an opened breaker takes the motor's part away, and a wire that is broken can't be.
-    site = build(plan(read(text)), loads=False)
     strap = site.solver.join("fan:L3", "press:L3", 1e6)
     assert study_fault(site, fault, [strap]).fastest == pytest.approx(running.fastest, rel=1e-3)
     off = [site.solver.open_switch(pole.switch) for pole in site.devices["device branch"].poles]

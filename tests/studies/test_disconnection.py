@@ -9,6 +9,7 @@ from 20 degC to full load.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -16,13 +17,14 @@ import pytest
 from bondwright.explain.disconnection import HEAD, row, summary_sentence, tell_disconnection
 from bondwright.rules.answer import Severity, Verdict
 from bondwright.studies.bare import faults_to_metal, without_metal
-from bondwright.studies.disconnection import Disconnection, study_disconnection
+from bondwright.studies.disconnection import Disconnection, Judge, study_disconnection
 from bondwright.studies.disconnection_findings import (
     by_verdict,
     disconnection_findings,
     system_findings,
     told_already,
 )
+from bondwright.studies.fault_model import FaultKind
 from tests.iec_sites import COOPERAGE, COTTAGE, FLAT, HALL, NAMES, network_of
 from tests.outside import outside, published
 from tests.plan.sites import HOUSE, planned
@@ -280,6 +282,48 @@ def test_alike_findings_are_one() -> None:
         "At consumer unit, press house",
         "At sockets, cooker, lights, cider press",
     ]
+
+
+def test_the_rule_s_verdict_is_held_against_the_fault_as_followed() -> None:
+    """Too late and sure: it falls short. Too late and a device isn't known: it can't be told."""
+    network = without_metal(network_of(FLAT))
+    result = next(r for r in faults_to_metal(network) if r.fault.place == "cooker")
+    judge = Judge(network)
+    found = replace(judge("cooker", result), verdict=CANNOT, findings=())
+    assert found.allowed_s is not None
+    on_time = replace(result, clearing=found.allowed_s)
+    late = replace(result, clearing=found.allowed_s * 1.01)
+    assert judge._both(found, HOLDS, on_time).verdict is HOLDS
+    assert judge._both(found, SHORT, on_time).verdict is SHORT
+    assert judge._both(found, SHORT, on_time).findings == ()
+    unsure = judge._both(found, HOLDS, replace(late, unknown=("device x",)))
+    assert (unsure.verdict, unsure.findings) == (CANNOT, ())
+    assert judge._both(found, HOLDS, replace(late, missing=("device x",))).verdict is CANNOT
+    short = judge._both(found, HOLDS, late)
+    assert short.verdict is SHORT
+    (told,) = short.findings
+    assert (told.rule, told.severity, told.where) == (
+        "iec-disconnection-time",
+        Severity.DANGER,
+        "cooker",
+    )
+    assert f"lasts up to {late.clearing:.3g} s, {found.allowed_s:g} s is allowed" in told.text
+    (ever,) = judge._both(found, HOLDS, replace(late, clearing=math.inf)).findings
+    assert "lasts for good" in ever.text
+
+
+def test_tt_that_holds_by_the_rule_and_is_late_as_followed_falls_short() -> None:
+    """0.2 s at 230 V (table 41.1, from memory); the rule alone would let it pass."""
+    network = without_metal(network_of(COTTAGE))
+    judge = Judge(network)
+    results = [r for r in faults_to_metal(network) if r.fault.kind is FaultKind.LINE_TO_METAL]
+    result = next(r for r in results if judge(r.fault.place, r).verdict is HOLDS)
+    good = judge(result.fault.place, result)
+    assert good.allowed_s is not None
+    late = judge(result.fault.place, replace(result, clearing=good.allowed_s * 1.01))
+    assert (good.verdict, late.verdict) == (HOLDS, SHORT)
+    assert late.because[-1] == f"As followed it takes {good.allowed_s * 1.01:.3g} s."
+    assert late.because[:-1] == good.because
 
 
 # --- IT ------------------------------------------------------------------------------------
