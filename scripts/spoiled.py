@@ -26,6 +26,8 @@ MUTANT: Final = "MUTANT_UNDER_TEST"
 TASKS: Final = "tasks.json"
 REACHED: Final = "reached.json"
 BECAME: Final = "became.json"
+PROGRESS: Final = "progress.txt"
+"""Exit code and name of every mutant that was tried, in a line as it ends."""
 STOPPED: Final = -signal.SIGXCPU
 """Exit code of a mutant whose tests ran on until they were stopped."""
 NO_TESTS: Final = 33
@@ -133,14 +135,19 @@ class Trier:
         for pid, (mutant, until) in list(self._running.items()):
             ended, status = os.waitpid(pid, os.WNOHANG)
             if ended:
-                self._became[mutant] = os.waitstatus_to_exitcode(status)
-                del self._running[pid]
+                self._note(pid, mutant, os.waitstatus_to_exitcode(status))
             elif time.monotonic() > until:
                 os.killpg(pid, signal.SIGKILL)
                 os.waitpid(pid, 0)
-                self._became[mutant] = STOPPED
-                del self._running[pid]
+                self._note(pid, mutant, STOPPED)
         time.sleep(0.01)
+
+    def _note(self, pid: int, mutant: str, code: int) -> None:
+        """Keep what became of a mutant, and tell whoever watches the folder."""
+        self._became[mutant] = code
+        del self._running[pid]
+        with (self._folder / PROGRESS).open("a", encoding="utf-8") as file:
+            file.write(f"{code} {mutant}\n")
 
 
 def _try(
