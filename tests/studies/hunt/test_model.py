@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import random
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -14,7 +15,7 @@ from bondwright.network.solve import Change, Injection, Solution
 from bondwright.studies.defects.catalogue import changes_of, defects
 from bondwright.studies.hunt.base import rows_of
 from bondwright.studies.hunt.candidates import candidates
-from bondwright.studies.hunt.hypotheses import both, singles
+from bondwright.studies.hunt.hypotheses import Hypothesis, both, singles
 from bondwright.studies.hunt.instruments import Instrument, Quantity
 from bondwright.studies.hunt.likelihood import Model
 from bondwright.studies.hunt.moments import Moment, plugged_in
@@ -26,8 +27,17 @@ from tests.studies.hunt.hunting import hall, planned
 
 SITE = planned(hall(3, chain=True))
 NETWORK = network_at(SITE, Moment())
-EVERY = singles(NETWORK)
-UNKNOWNS = Unknowns(NETWORK, [""], {})
+
+
+@cache
+def every() -> tuple[tuple[Hypothesis, ...], ...]:
+    """Worked out when a test asks for it, so that the test reaches the code."""
+    return singles(NETWORK)
+
+
+@cache
+def unknowns() -> Unknowns:
+    return Unknowns(NETWORK, [""], {})
 
 
 def model(moment: Moment) -> tuple[Model, list[Reading]]:
@@ -35,10 +45,10 @@ def model(moment: Moment) -> tuple[Model, list[Reading]]:
     readings = [replace(c.reading, instrument=ideal(c.reading), moment=moment) for c in chosen]
     ports = [port for r in readings for port, _ in r.terms]
     ports += [moment.test.port] if moment.test else []
-    ports += [part.port for variants in EVERY for part in variants[0].parts]
-    view = View(network_at(SITE, moment), ports, UNKNOWNS)
+    ports += [part.port for variants in every() for part in variants[0].parts]
+    view = View(network_at(SITE, moment), ports, unknowns())
     rows = rows_of(view, readings, range(len(readings)), ())
-    return Model(UNKNOWNS, [rows], len(readings)), readings
+    return Model(unknowns(), [rows], len(readings)), readings
 
 
 def ideal(reading: Reading) -> Instrument:
@@ -107,7 +117,7 @@ def test_every_catalogued_defect_reads_as_in_the_whole_circuit(moment: Moment) -
     what it moves, a part of the drop along one run.
     """
     known = {d.id: d for d in defects(NETWORK)}
-    there = [v[0] for v in EVERY if v[0].id in known and not any(p.varies for p in v[0].parts)]
+    there = [v[0] for v in every() if v[0].id in known and not any(p.varies for p in v[0].parts)]
     assert len(there) > 10
     made, readings = model(moment)
     told = made.tell(there, slopes=False).size
@@ -131,13 +141,13 @@ def test_slopes_are_those_of_finite_differences() -> None:
     """Slopes of every reading by every fitted unknown, for three pairs of defects."""
     made, _ = model(Moment())
     dice = random.Random(3)
-    made.moved = {"": np.arange(len(UNKNOWNS.loads))}
-    chosen = [v[dice.randrange(len(v))] for v in EVERY if len(v) > 1][::6][:4]
+    made.moved = {"": np.arange(len(unknowns().loads))}
+    chosen = [v[dice.randrange(len(v))] for v in every() if len(v) > 1][::6][:4]
     pairs = [both(a, b) for a, b in itertools.pairwise(chosen)]
-    theta = np.array([[dice.gauss(0, 0.5) for _ in range(UNKNOWNS.fitted)] for _ in pairs])
+    theta = np.array([[dice.gauss(0, 0.5) for _ in range(unknowns().fitted)] for _ in pairs])
     told = made.tell(pairs, theta)
-    for k in range(UNKNOWNS.fitted):
-        step = np.zeros(UNKNOWNS.fitted)
+    for k in range(unknowns().fitted):
+        step = np.zeros(unknowns().fitted)
         step[k] = 1e-5
         up, down = (made.tell(pairs, theta + s * step, slopes=False).size for s in (1, -1))
         slope = (up - down) / 2e-5

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import math
+from types import SimpleNamespace
+from typing import cast
 
 import pytest
 
 from bondwright.site.site_error import SiteError
-from bondwright.studies.hunt.consistency import Sort, closure, contradictions
+from bondwright.studies.hunt.consistency import Sort, _closures, closure, contradictions
 from bondwright.studies.hunt.instruments import USUAL, Quantity, instruments
 from bondwright.studies.hunt.moments import Moment
 from bondwright.studies.hunt.nuisance import network_at
-from bondwright.studies.hunt.readings import load_readings, read_readings
+from bondwright.studies.hunt.readings import Reading, load_readings, read_readings
 from tests.studies.hunt.hunting import HEAD, hall, planned, table
 
 SITE = planned(hall(2))
@@ -152,3 +154,55 @@ def test_three_voltages_that_break_the_triangle() -> None:
     (found,) = contradictions(table(SITE, rows))
     assert found.sort is Sort.TRIANGLE
     assert found.readings == (1, 2, 3)
+
+
+# --- voltages that belong to no point, by hand -------------------------------------------------
+
+
+def lifted(
+    height: float, other: str = "board:G", lines: tuple[float, ...] = (480.0, 480.0, 480.0)
+) -> dict[frozenset[str], Reading]:
+    """Exact readings of a point 50 V from the middle of a 480 V triangle, and out of its plane."""
+    corners = [480 / math.sqrt(3) * complex(math.cos(a), math.sin(a)) for a in THIRDS]
+    volts = [math.hypot(abs(50 - corner), height) for corner in corners]
+    found = {frozenset((f"board:L{k}", other)): v for k, v in enumerate(volts, 1)}
+    for pair, v in zip(((1, 2), (1, 3), (2, 3)), lines, strict=False):
+        found[frozenset(f"board:L{k}" for k in pair)] = v
+    return {
+        pair: cast("Reading", SimpleNamespace(number=9 - k, value=v, sigma=0.01))
+        for k, (pair, v) in enumerate(found.items())
+    }
+
+
+THIRDS = [2 * math.pi * k / 3 for k in range(3)]
+
+
+@pytest.mark.parametrize("other", ["board:G", "board:N", "earth"])
+def test_a_point_out_of_the_plane_is_a_contradiction_beyond_a_twentieth(other: str) -> None:
+    """5 % of 480 V are 24 V; the instruments' own part is far less here."""
+    assert list(_closures(lifted(23.9, other))) == []
+    (found,) = _closures(lifted(24.1, other))
+    assert (found.sort, found.readings) == (Sort.CLOSURE, (4, 5, 6, 7, 8, 9))
+    assert found.residual == pytest.approx(24.1)
+    assert found.shift == pytest.approx(50)
+    # 2 sigma x 480 / sqrt 3 over 2 h: no voltage to the point is larger than that of the lines
+    assert found.sigma == pytest.approx(0.01 * 480 / math.sqrt(3) / 24.1)
+    name = other.rpartition(":")[2]
+    assert f"from the lines to {name} at board do not close" in found.text
+    assert f"{name} would lie 50 V from the middle, and 24 V are left over" in found.text
+
+
+def test_one_voltage_between_lines_is_enough_and_none_is_not() -> None:
+    (found,) = _closures(lifted(30, lines=(480.0,)))
+    assert found.readings == (6, 7, 8, 9)
+    assert list(_closures(lifted(30, lines=()))) == []
+    some = lifted(30)
+    del some[frozenset(("board:L2", "board:G"))]
+    assert list(_closures(some)) == []
+
+
+def test_lines_of_unequal_voltages_are_no_equilateral_triangle() -> None:
+    """3 % of the mean of the lines, and three times the instruments' own difference."""
+    near, far = 480 * 0.0301, 480 * 0.0309
+    assert len(list(_closures(lifted(60, lines=(480.0, 480.0 + near, 480.0))))) == 1
+    assert list(_closures(lifted(60, lines=(480.0, 480.0 + far, 480.0)))) == []
