@@ -19,6 +19,7 @@ import hashlib
 import json
 import os
 import random
+import re
 import shutil
 import subprocess
 import sys
@@ -40,6 +41,10 @@ ROOT: Final = Path(__file__).resolve().parents[1]
 PAGE: Final = ROOT / "docs" / "mutation.md"
 KEPT: Final = ROOT / "docs" / "mutation.json"
 COPY: Final = "mutants"
+KEEPS: Final = re.compile(
+    r"^@(functools\.)?(lru_)?cache\b|scope=\"(module|session)\"", re.MULTILINE
+)
+"""What a file of tests has that keeps an answer from one test to the next."""
 COPIED: Final = ("src", "tests", "examples", "docs", "scripts", "pyproject.toml")
 
 
@@ -362,7 +367,17 @@ def attempt(folder: Path, part: Part, names: Sequence[str], reached: Reached, wo
 
 
 def reaching(folder: Path, names: Sequence[str], reached: Reached) -> Mapping[str, frozenset[str]]:
-    """Return the tests that reach the statement that each of some mutants spoils."""
+    """Return the tests that reach the statement that each of some mutants spoils.
+
+    Where a file's tests keep answers for each other, only the first of them was seen to reach
+    what the answer took: there all of them count.
+    """
+    together: dict[str, set[str]] = {}
+    for test in reached.took:
+        together.setdefault(test.partition("::")[0], set()).add(test)
+    for file in list(together):
+        if not KEEPS.search((folder / COPY / file).read_text(encoding="utf-8")):
+            del together[file]
     found = {}
     trees: dict[str, dict[str, ast.FunctionDef]] = {}
     for name in names:
@@ -373,12 +388,15 @@ def reaching(folder: Path, names: Sequence[str], reached: Reached) -> Mapping[st
         original = trees[module][_original(last)]
         places = changed(original, trees[module][last]) or [original]
         lines = reached.lines.get(module, {})
-        found[name] = frozenset(
+        tests = {
             test
             for place in places
             for line in range(place.lineno, (place.end_lineno or place.lineno) + 1)
             for test in lines.get(line, ())
-        )
+        }
+        for file in {test.partition("::")[0] for test in tests}:
+            tests |= together.get(file, set())
+        found[name] = frozenset(tests)
     return found
 
 

@@ -273,6 +273,21 @@ def test_what_a_test_looks_at_is_killed_and_what_none_reaches_lives(small: Path)
     assert mutate.learn(small, ["safety/f.py"], part) == reached
 
 
+def test_tests_that_keep_an_answer_for_each_other_are_all_run(small: Path) -> None:
+    """The first asks and looks at nothing, the second only looks: the spoiled answer is found."""
+    part = mutate.PARTS["safety"]
+    (small / mutate.COPY / "tests/safety/test_f.py").write_text(
+        "from functools import cache\n\nfrom bondwright.safety.f import f\n\n\n"
+        "@cache\ndef answer():\n    return f(3)\n\n\n"
+        "def test_asks():\n    print(answer())\n\n\n"
+        "def test_looks():\n    assert answer() == 5\n",
+        encoding="utf-8",
+    )
+    reached = mutate.learn(small, ["safety/f.py"], part)
+    mutate.attempt(small, part, ["bondwright.safety.f.x_f__mutmut_1"], reached, 1)
+    assert mutate.results(small, "safety/f.py")["bondwright.safety.f.x_f__mutmut_1"] == 1
+
+
 def test_a_test_that_fails_by_itself_kills_nothing(small: Path) -> None:
     part = mutate.PARTS["safety"]
     with (small / mutate.COPY / "tests/safety/test_f.py").open("a", encoding="utf-8") as file:
