@@ -79,6 +79,10 @@ def test_the_state_in_which_most_is_available_counts() -> None:
     quiet = {one.place: one for one in available_at_places(normal, duties(normal))}
     assert quiet["panel"].available.current == pytest.approx(1000, rel=0.03)
     assert quiet["panel"].verdict is Verdict.HOLDS
+    # As much as before is not more: the state that was looked at first is the one that is told.
+    assert {one.place: one for one in available_at_places(normal, duties(normal), [normal])} == (
+        quiet
+    )
     found = {one.place: one for one in available_at_places(normal, duties(normal), every[1:])}
     panel = found["panel"]
     gives = 200e3 / math.sqrt(3) / 208 / 0.08

@@ -16,7 +16,16 @@ from bondwright.site.reader import load
 from bondwright.studies.fault_model import FaultKind
 from bondwright.studies.faults import possible_faults, study_fault
 from bondwright.studies.judging import judge, usual_uncertainty
-from bondwright.studies.measuring import Measured, MeasuringPoint, Sense, Unit, measuring_points
+from bondwright.studies.measuring import (
+    TEST_FREQUENCY,
+    TEST_TEMPERATURE,
+    Measured,
+    MeasuringPoint,
+    Sense,
+    Unit,
+    _dead,
+    measuring_points,
+)
 from bondwright.studies.stray import study_stray
 from tests.outside import outside, published
 from tests.plan.sites import (
@@ -210,3 +219,12 @@ def test_a_grounding_impedance_is_no_bad_tie() -> None:
     found = points_of(replace(made, ties=ties))
     (tie, *_) = [p for p in found.values() if p.what is Measured.TIE]
     assert (tie.expected, tie.limit) == (277.0, None)
+
+
+def test_what_is_measured_dead_has_no_source_and_no_load() -> None:
+    """A load left connected is what an ohmmeter from line to neutral would read."""
+    site = _dead(planned(HOUSE))
+    assert not site.loaded
+    assert not site.state.on
+    assert site.plan.temperature == TEST_TEMPERATURE
+    assert site.circuit.frequency == TEST_FREQUENCY
