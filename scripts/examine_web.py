@@ -5,7 +5,8 @@ names of the site among them, and such as don't. Each is asked by somebody of ea
 the page would, sometimes as another site's page. An answer fails where it is an error that nobody
 foresaw, tells a secret, lacks a header, takes over five seconds, isn't of the shape that was
 declared, is a refusal without words, takes what doesn't fit, or lets somebody do more than their
-role allows. The same seed asks the same questions.
+role allows. Then chains of questions are asked, each with what was answered before in it; the
+page is put back after each chain only. The same seed asks the same questions.
 
     python -m scripts.examine_web --cases 500 --seed 1    # of every address, kind and page
     python -m scripts.examine_web --again FILE            # one that failed
@@ -49,6 +50,17 @@ FOUND: Final = ROOT / "out" / "examined"
 """Where questions are kept whose answer failed."""
 _ODD: Final = re.compile(r"[{\[]|<(?!pasted>)")
 """What begins with this is no words."""
+_REFUSED: Final = (303, 401, 403, 421)
+"""What is answered before the question is read."""
+_SHAPES: Final = (status_code_conformance, content_type_conformance, response_schema_conformance)
+_SETTINGS: Final = settings(
+    database=None,
+    deadline=None,
+    derandomize=False,
+    stateful_step_count=12,
+    phases=[Phase.generate],
+    suppress_health_check=list(HealthCheck),
+)
 _OPEN: Final = ("/house/login",)
 _MAY: Final = {
     ("POST", "/house/jobs"): Role.EDIT,
@@ -239,6 +251,14 @@ def _look_at_role(page: Page, question: Question, status: int) -> None:
         raise BadAnswerError(f"{question.who} has the role '{has}' and may do this")
 
 
+def _response(prepared: Any, answer: Answer, seconds: float) -> Response:
+    """Return an answer as Schemathesis looks at it."""
+    told: dict[str, list[str]] = {}
+    for name, value in answer[1]:
+        told.setdefault(name.decode(), []).append(value.decode("latin-1"))
+    return Response(answer[0], told, answer[2], prepared, seconds, verify=False)
+
+
 class Examination:
     """Asks one page.
 
@@ -257,8 +277,8 @@ class Examination:
         self.statuses: dict[int, int] = {}
         self.failed: list[tuple[Question, str]] = []
 
-    def ask(self, question: Question) -> tuple[Answer, float]:
-        """Ask, look at the answer, and put the page back."""
+    def ask(self, question: Question, *, back: bool = True) -> tuple[Answer, float]:
+        """Ask, look at the answer, and put the page back, unless more is to come."""
         begun = time.process_time()
         answer = self.page.ask(
             question.who, question.method, question.address, question.body.encode(),
@@ -270,7 +290,7 @@ class Examination:
         try:
             look_at(self.page, question, answer, seconds)
         finally:
-            if question.changes and answer[0] < 400:
+            if back and question.changes and answer[0] < 400:
                 self.page.put_back(question.address)
         return answer, seconds
 
@@ -291,33 +311,19 @@ class Examination:
         last: list[Question] = []
 
         @seeded(seed)
-        @settings(
-            max_examples=cases, database=None, deadline=None, derandomize=False,
-            phases=[Phase.generate, Phase.shrink], suppress_health_check=list(HealthCheck),
-        )  # fmt: skip
+        @settings(_SETTINGS, max_examples=cases, phases=[Phase.generate, Phase.shrink])
         @given(
             case=operation.as_strategy(generation_mode=mode),
             who=st.sampled_from(self.page.people),
             origin=st.sampled_from((*[ORIGIN] * 18, "", "http://evil.example")),
         )
         def examine(case: Any, who: str, origin: str) -> None:
-            prepared = requests.Request(**case.as_transport_kwargs(base_url=ORIGIN)).prepare()
-            body: Any = prepared.body or b""
-            question = Question(
-                self.name, who, str(prepared.method), str(prepared.url).removeprefix(ORIGIN),
-                body.decode("utf-8", "replace") if isinstance(body, bytes) else body, origin,
-            )  # fmt: skip
+            prepared, question = self._written(case, who, origin)
             last[:] = [question]
-            (status, headers, content), seconds = self.ask(question)
-            if status in {303, 401, 403, 421} or (question.changes and origin != ORIGIN):
-                return
-            told: dict[str, list[str]] = {}
-            for name, value in headers:
-                told.setdefault(name.decode(), []).append(value.decode("latin-1"))
-            checks = [status_code_conformance, content_type_conformance]
-            checks += [response_schema_conformance, negative_data_rejection]
-            answer = Response(status, told, content, prepared, seconds, verify=False)
-            case.validate_response(answer, checks=checks)
+            answer = _response(prepared, *self.ask(question))
+            refused = answer.status_code in _REFUSED
+            if not refused and not (question.changes and origin != ORIGIN):
+                case.validate_response(answer, checks=[*_SHAPES, negative_data_rejection])
 
         try:
             examine()
@@ -325,6 +331,42 @@ class Examination:
             return
         except (Exception, BaseExceptionGroup) as error:  # kept, and the next address is asked
             self.failed.append((last[0], f"{operation.label}: {_told(error)}"))
+
+    def _written(self, case: Any, who: str, origin: str) -> tuple[Any, Question]:
+        """Return a question as it would go over a network, and as it is asked."""
+        prepared = requests.Request(**case.as_transport_kwargs(base_url=ORIGIN)).prepare()
+        body: Any = prepared.body or b""
+        text = body.decode("utf-8", "replace") if isinstance(body, bytes) else body
+        address = str(prepared.url).removeprefix(ORIGIN)
+        return prepared, Question(self.name, who, str(prepared.method), address, text, origin)
+
+    def chains(self, number: int, seed: int) -> None:
+        """Ask one thing after the other, with what was answered before in what is asked next."""
+        asked, last = self, list[Question]()
+        machine: Any = schemathesis.openapi.from_dict(seasoned(self.page.document))
+        machine = machine.as_state_machine()
+
+        class Chain(machine):  # type: ignore[misc]
+            def call(self, case: Any, **_: Any) -> Response:
+                who = asked.page.people[len(last) % len(asked.page.people)]  # in turn
+                prepared, question = asked._written(case, who, ORIGIN)
+                last.append(question)
+                return _response(prepared, *asked.ask(question, back=False))
+
+            def validate_response(self, response: Response, case: Any, **_: Any) -> None:
+                if response.status_code not in _REFUSED:
+                    case.validate_response(response, checks=list(_SHAPES))
+
+            def setup(self) -> None:
+                last.clear()
+
+            def teardown(self) -> None:
+                asked.page.put_back("/house/logout")
+
+        try:
+            seeded(seed)(Chain).run(settings=settings(_SETTINGS, max_examples=number))
+        except (Exception, BaseExceptionGroup) as error:
+            self.failed += [(each, f"in a chain: {_told(error)}") for each in last[-12:]]
 
     def _other_methods(self, only: str) -> None:
         """Ask every address what nobody declared."""
@@ -385,6 +427,8 @@ def main(names: tuple[str, ...], cases: int, seed: int, only: str, again: Path |
         page = PAGES[name]()
         examination = Examination(name, page)
         examination.run(cases, seed, only)
+        if not only:
+            examination.chains(max(2, cases // 4), seed)
         page.close()
         asked += examination.asked
         told = ", ".join(f"{n} of {status}" for status, n in sorted(examination.statuses.items()))

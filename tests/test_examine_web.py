@@ -29,6 +29,9 @@ def served() -> Iterator[Page]:
 def test_every_address_answers_as_it_says(served: Page) -> None:
     examination = Examination("served", served)
     examination.run(1, 1)
+    before = examination.asked
+    examination.chains(2, 1)
+    assert examination.asked > before
     assert examination.failed == []
     assert examination.asked > 300
     assert {200, 404, 405, 422} <= set(examination.statuses)
