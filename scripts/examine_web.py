@@ -40,6 +40,7 @@ from schemathesis.specs.openapi.checks import (
     status_code_conformance,
 )
 
+from bondwright.page.doors import is_open
 from bondwright.page.guard import HEADERS, METHODS
 from bondwright.store.users import Role
 from scripts.fuzz_web import BODIES, FARMHOUSE, KNOWN, ROOT
@@ -50,6 +51,8 @@ FOUND: Final = ROOT / "out" / "examined"
 """Where questions are kept whose answer failed."""
 _ODD: Final = re.compile(r"[{\[]|<(?!pasted>)")
 """What begins with this is no words."""
+_GIVES: Final = ("/house/login", "/house/logout", "/house/leave", "/house/factor/confirm")
+"""What gives a browser a token, or takes it."""
 _REFUSED: Final = (303, 401, 403, 421)
 """What is answered before the question is read."""
 _SHAPES: Final = (status_code_conformance, content_type_conformance, response_schema_conformance)
@@ -61,7 +64,6 @@ _SETTINGS: Final = settings(
     phases=[Phase.generate],
     suppress_health_check=list(HealthCheck),
 )
-_OPEN: Final = ("/house/login",)
 _MAY: Final = {
     ("POST", "/house/jobs"): Role.EDIT,
     ("POST", "/house/bundle"): Role.EDIT,
@@ -229,7 +231,7 @@ def _look_at_headers(
         raise BadAnswerError(f"with a header twice: {names}")
     if {"server", "x-powered-by", "access-control-allow-origin"} & set(names):
         raise BadAnswerError(f"with a header too many: {names}")
-    if "set-cookie" in names and question.path not in ("/house/login", "/house/logout"):
+    if "set-cookie" in names and question.path not in _GIVES:
         raise BadAnswerError("with a cookie")
     if status == 200 and page.guarded and kept.get("cache-control") != "no-store":
         raise BadAnswerError("browsers would keep a copy")
@@ -240,7 +242,7 @@ def _look_at_role(page: Page, question: Question, status: int) -> None:
         raise BadAnswerError("another site's page could do this")
     if not page.guarded or status >= 300:
         return
-    if question.who == NOBODY and question.path not in _OPEN:
+    if question.who == NOBODY and not is_open(question.path):
         raise BadAnswerError("somebody who isn't in may do this")
     needed = _MAY.get((question.method, question.path), Role.LOOK)
     if question.path.endswith(("/api/save", "/name")) and question.changes:

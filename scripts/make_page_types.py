@@ -17,12 +17,14 @@ from bondwright.page import (
     wire_earth,
     wire_field,
     wire_lessons,
+    wire_mail,
     wire_people,
     wire_tables,
 )
 
 ROOT = Path(__file__).resolve().parents[1]
-MODULES = (wire, wire_describe, wire_earth, wire_field, wire_lessons, wire_people, wire_tables)
+MODULES = (wire, wire_describe, wire_earth, wire_field, wire_lessons, wire_mail, wire_people,
+           wire_tables)  # fmt: skip
 TARGET = ROOT / "src" / "bondwright" / "page" / "static" / "js" / "wire.d.ts"
 
 

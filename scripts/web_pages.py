@@ -31,7 +31,7 @@ from bondwright.page.pace import Pace
 from bondwright.page.policy import Policy
 from bondwright.page.ranker import Ranker
 from bondwright.page.tries import Tries
-from bondwright.store.factor import code_at, new_secret, step_of
+from bondwright.store.factor import code_at, new_secret, secret_text, step_of
 from bondwright.store.files import SITE
 from bondwright.store.own import agree
 from bondwright.store.schema import METADATA, USERS
@@ -43,8 +43,6 @@ NOBODY: Final = ""
 """Somebody who isn't in."""
 PEOPLE: Final = {"anna": Role.KEEP, "ben": Role.EDIT, "cleo": Role.LOOK}
 ORIGIN: Final = "http://localhost"
-_JOBS: Final = ("/house/jobs", "/house/bundle")
-"""Where nothing ends a session."""
 Answer = tuple[int, list[tuple[bytes, bytes]], bytes]
 
 
@@ -187,10 +185,11 @@ class StorePage(Page):
             for name, role in PEOPLE.items():
                 add_user(self._store, name, role, PASSWORD)
                 agree(self._store, name, Policy().mark)
-            self._factor = new_secret()
-            keeps = USERS.c.role == Role.KEEP.value
+            self._secret = new_secret()
+            self.secrets += [self._secret, secret_text(self._secret).encode()]
             with self._store.engine.begin() as connection:
-                connection.execute(USERS.update().where(keeps).values(factor=self._factor))
+                keeps = USERS.c.role == Role.KEEP.value
+                connection.execute(USERS.update().where(keeps).values(factor=self._secret))
         site = {SITE: FARMHOUSE.read_bytes()}
         job = self._store.add("farm", site, who="anna", why="begun").job
         self._rows = self._kept()
@@ -211,10 +210,8 @@ class StorePage(Page):
         if name == NOBODY:
             return
         self._cookies.pop(name, None)
-        words = {"name": name, "password": PASSWORD}
-        if PEOPLE[name] is Role.KEEP:
-            words["code"] = code_at(self._factor, step_of(self._store))
-        body = json.dumps(words).encode()
+        code = code_at(self._secret, step_of(self._store)) if PEOPLE[name] is Role.KEEP else ""
+        body = json.dumps({"name": name, "password": PASSWORD, "code": code}).encode()
         status, headers, _ = self.ask(NOBODY, "POST", "/house/login", body, ORIGIN)
         if status != 200:
             raise RuntimeError(f"{name} isn't let in: {status}")
@@ -236,9 +233,10 @@ class StorePage(Page):
                 if rows := self._rows[table.name]:
                     connection.execute(table.insert(), rows)
         self._copies.close()
-        if self.guarded and address.startswith("/house/") and not address.startswith(_JOBS):
+        if self.guarded and address.startswith("/house/"):
             for name in PEOPLE:
-                self._let_in(name)
+                if b'"in"' not in self.ask(name, "GET", "/house/door", b"", ORIGIN)[2]:
+                    self._let_in(name)  # it ended their session
 
     def close(self) -> None:
         """Let go of everything."""

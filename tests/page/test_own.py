@@ -151,7 +151,8 @@ def test_every_column_kept_of_people_is_in_the_text() -> None:
         "changed": "when, by whom", "changed_by": "by whom", "changed_what": "in what",
         "factor": "secret of your second factor", "factor_step": "last code's time",
         "spare": "hashes of the spare codes", "agreed": "when you agreed",
-        "agreed_to": "its sha-256", "mail": "", "who": "with each save: your name",
+        "agreed_to": "its sha-256", "mail": "an address for mail",
+        "who": "with each save: your name",
         "at": "the time", "why": "your reason",
     }  # fmt: skip
     for column in (*USERS.columns, *REVISIONS.columns):

@@ -16,13 +16,12 @@ from bondwright.page import icap
 from bondwright.page.guard import Names
 from bondwright.page.house import create_house
 from bondwright.page.icap import ObjectsError, ScanError, Scanner, scanner
-from bondwright.page.policy import Policy
 from bondwright.site.starters import starter
 from bondwright.store.bundle import bundle
 from bondwright.store.files import SITE
-from bondwright.store.own import agree
 from bondwright.store.store import Store
 from bondwright.store.users import Role, add_user
+from tests.entering import ready
 from tests.page.scanners import Asked, scanning, test_string
 
 OWN = "http://127.0.0.1:8642"
@@ -36,7 +35,7 @@ NOTED = HOUSE + f"# {test_string().decode()}\n"
 def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
     with Store(str(tmp_path_factory.mktemp("store") / "jobs.sqlite")) as opened:
         add_user(opened, "ben", Role.EDIT, PASSWORD)
-        agree(opened, "ben", Policy().mark)
+        ready(opened)
         opened.add("Garage", {SITE: HOUSE.encode()}, who="ben", why="begun")
         yield opened
 

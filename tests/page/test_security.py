@@ -19,7 +19,14 @@ from fastapi.testclient import TestClient
 from pydantic import BaseModel
 
 from bondwright.page import house as housing
-from bondwright.page import wire, wire_describe, wire_earth, wire_field, wire_people
+from bondwright.page import (
+    wire,
+    wire_describe,
+    wire_earth,
+    wire_field,
+    wire_mail,
+    wire_people,
+)
 from bondwright.page.app import create_app
 from bondwright.page.doors import (
     MOST_ASKED,
@@ -323,7 +330,9 @@ def test_a_looker_gets_no_further_by_saying_so(house: FastAPI, job: str) -> None
     assert cleo.post(f"/job/{job}/api/save", json={"why": "x", "view": {}}).status_code == 403
 
 
-@pytest.mark.parametrize("module", [wire, wire_describe, wire_earth, wire_field, wire_people])
+@pytest.mark.parametrize(
+    "module", [wire, wire_describe, wire_earth, wire_field, wire_mail, wire_people]
+)
 def test_a_key_that_is_not_asked_for_is_refused(module: Any) -> None:
     models = [m for m in vars(module).values() if isinstance(m, type) and issubclass(m, BaseModel)]
     assert models
@@ -614,6 +623,7 @@ def _imports(path: Path) -> set[str]:
 ASKS = {
     "listen.py": {"socket", "ssl"},  # it answers
     "icap.py": {"socket", "selectors"},  # the scanner of the command line
+    "notices.py": {"smtplib", "ssl"},  # the mail server of the command line
 }
 """What speaks to others, and by what."""
 

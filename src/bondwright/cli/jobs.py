@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 import click
 
 from bondwright.cli.common import json_option, plain_errors, print_json
+from bondwright.cli.mail import telling
 
 if TYPE_CHECKING:
     from bondwright.site.model import Site
@@ -274,7 +275,7 @@ def add_one(name: str, role: str, where: str | None) -> None:
     """Let somebody in from now on; the password is asked for."""
     from bondwright.store.users import Role, add_user
 
-    with opened(where, create=True) as store:
+    with telling(opened(where, create=True)) as store:
         made = add_user(store, name, Role(role), _password(), by=_ON_MACHINE)
         click.echo(f"'{made.name}' is let in and may {_MAY[role]}")
 
@@ -325,7 +326,7 @@ def change_one(
 
     if role is None and not password and not no_factor:
         raise click.UsageError("say what changes: --role, --password, --no-factor")
-    with opened(where) as store:
+    with telling(opened(where)) as store:
         new = _password() if password else None
         if no_factor:
             drop_factor(store, name, by=_ON_MACHINE)
@@ -337,6 +338,23 @@ def change_one(
             click.echo("Their second factor is taken away: the password alone lets them in now.")
             if found.role is Role.KEEP:
                 click.echo("They keep the users again when they have set up another.")
+
+
+@user.command("mail", short_help="Keep an address where somebody is told of changes.")
+@click.argument("name")
+@click.argument("address", required=False, default="")
+@_store_option
+@plain_errors
+def mail_one(name: str, address: str, where: str | None) -> None:
+    """Keep an address where somebody is told by mail that their credentials changed.
+
+    Without ADDRESS none is kept. See 'bondwright serve --mail-by'.
+    """
+    from bondwright.store.mail import set_mail
+
+    with telling(opened(where)) as store:
+        set_mail(store, name, address, by=_ON_MACHINE)
+    click.echo(f"'{name}' is told at {address}" if address else f"no address of '{name}' is kept")
 
 
 @user.command("remove", short_help="Let somebody in no more.")
@@ -354,7 +372,7 @@ def remove_one(name: str, forget_name: bool, where: str | None) -> None:
     """
     from bondwright.store.users import remove_user
 
-    with opened(where) as store:
+    with telling(opened(where)) as store:
         remove_user(store, name, by=_ON_MACHINE, forget=forget_name)
     beside = ", without their name" if forget_name else ""
     click.echo(f"'{name}' is let in no more; what they saved stays{beside}")

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import click
 
 from bondwright.cli.common import plain_errors
+from bondwright.cli.mail import BY, FROM, mailer
 from bondwright.cli.site import RULES
 
 if TYPE_CHECKING:
@@ -16,8 +17,21 @@ if TYPE_CHECKING:
     from bondwright.page.guard import Names
     from bondwright.page.icap import Scanner
     from bondwright.page.listen import Address
+    from bondwright.page.notices import Mailer
 
 _DEFAULT = "-"
+
+
+class Asked(NamedTuple):
+    """Who is asked by the server: nobody else is.
+
+    Attributes:
+        scanner: looks through what is sent in.
+        mailer: tells people by mail.
+    """
+
+    scanner: Scanner | None
+    mailer: Mailer | None
 
 
 @click.command(short_help="Open a site, or the jobs, as a page in the browser.")
@@ -74,12 +88,22 @@ _DEFAULT = "-"
     metavar="HOST:PORT",
     help="With --jobs: scanner (ICAP) that has to let pass whatever is sent in.",
 )
+@click.option(
+    "--mail-by",
+    envvar=BY,
+    metavar="HOST:PORT",
+    help=f"With --jobs: mail server by which people are told that their credentials changed. "
+    f"Also {BY}; a name and password for it in BONDWRIGHT_MAIL_USER and _PASSWORD.",
+)
+@click.option(
+    "--mail-from", envvar=FROM, metavar="ADDRESS", help=f"Address of those mails. Also {FROM}."
+)
 @click.option("--open", "open_", is_flag=True, help="Open the browser as well.")
 @plain_errors
 def serve(
     site: Path | None, where: str | None, rules: str | None, port: int, host: str, users: bool,
     public: str, certificate: Path | None, key: Path | None, plain: bool, policy: Path | None,
-    scan_by: str | None, open_: bool,
+    scan_by: str | None, mail_by: str | None, mail_from: str | None, open_: bool,
 ) -> None:  # fmt: skip
     """Open the site as a page: see it, change it, watch the current.
 
@@ -97,8 +121,7 @@ def serve(
         raise click.UsageError("name a site file, or --jobs to serve the jobs of a store")
     if where is not None and rules is not None:
         raise click.UsageError("--rules goes with a site file; a job names its own")
-    alone = users or public or certificate or key or plain or policy or scan_by
-    if site is not None and alone:
+    if site is not None and (users or public or certificate or key or plain or policy or scan_by):
         raise click.UsageError(
             "--users, --public, --certificate, --key, --plain, --policy and --scan-by go with "
             "--jobs"
@@ -111,7 +134,8 @@ def serve(
             _serve_file(site, rules, address, open_)
         else:
             check_tls(address, plain=plain)
-            _serve_jobs(str(where), users, address, policy, _scanner(scan_by), open_)
+            asked = Asked(_scanner(scan_by), mailer(mail_by, mail_from, address.public))
+            _serve_jobs(str(where), users, address, policy, asked, open_)
     except (ListenError, PolicyError) as error:
         raise click.UsageError(str(error)) from error
 
@@ -165,12 +189,7 @@ def _serve_file(site: Path, rules: str | None, address: Address, open_: bool) ->
 
 
 def _serve_jobs(
-    where: str,
-    wanted: bool,
-    address: Address,
-    policy: Path | None,
-    scanner: Scanner | None,
-    open_: bool,
+    where: str, wanted: bool, address: Address, policy: Path | None, asked: Asked, open_: bool
 ) -> None:
     from bondwright.cli.jobs import opened
     from bondwright.page.house import create_house
@@ -204,6 +223,12 @@ def _serve_jobs(
                 click.launch(at)
 
         def make(names: Names) -> ASGIApp:
-            return create_house(store, names, users=needed, policy=told, scanner=scanner)
+            return create_house(
+                store, names, users=needed, policy=told, scanner=asked.scanner, mailer=asked.mailer
+            )
 
-        listen(make, address, started)
+        try:
+            listen(make, address, started)
+        finally:
+            if asked.mailer is not None:
+                asked.mailer.close()

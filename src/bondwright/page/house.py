@@ -20,12 +20,14 @@ from bondwright.page.guard import Guard, Names
 from bondwright.page.icap import Scanner
 from bondwright.page.keeping import MayNotError, revision_info
 from bondwright.page.looked import KINDS, Looked, look_at_bundle, look_at_site
+from bondwright.page.notices import Mailer, Places
 from bondwright.page.offline import STATIC
 from bondwright.page.own import Door
 from bondwright.page.pace import Pace
 from bondwright.page.people import add_people
 from bondwright.page.policy import Policy
 from bondwright.page.problems import AWAY, REFUSALS, file_of, tell
+from bondwright.page.telling import Arrivals, add_telling
 from bondwright.page.who import person_of
 from bondwright.page.wire_describe import (
     BundleRequest,
@@ -57,6 +59,7 @@ def create_house(
     users: bool,
     policy: Policy | None = None,
     scanner: Scanner | None = None,
+    mailer: Mailer | None = None,
 ) -> FastAPI:
     """Return the server of a store.
 
@@ -66,6 +69,7 @@ def create_house(
         users: whether one has to log in.
         policy: what is kept of people, which they agree to.
         scanner: looks through what is sent in, beside ourselves.
+        mailer: tells people by mail of what happened to their credentials.
     """
     copies = Copies(store)
     policy = policy or Policy()
@@ -87,6 +91,10 @@ def create_house(
         responses=REFUSALS,
     )
     cookie = "__Host-bondwright" if names.secure else "bondwright"
+    app.state.places = mailer.places if mailer is not None else Places()
+    if mailer is not None and sessions is not None:
+        store.told = mailer.tell
+        app.add_middleware(Arrivals, store=store, sessions=sessions, cookie=cookie, mailer=mailer)
     if scanner is not None:
         app.add_middleware(Looked, scanner=scanner)
     if sessions is not None:
@@ -94,8 +102,9 @@ def create_house(
         app.add_middleware(Doors, sessions=sessions, cookie=cookie)
     app.add_middleware(Guard, names=names, private=sessions is not None)
     tell(app, {MayNotError: 403, UnknownJobError: 404, StoreError: 422, **KINDS, **AWAY})
-    _add_jobs(app, store, copies, users=users)
+    _add_jobs(app, store, copies, users=users, mailer=mailer)
     if sessions is not None:
+        add_telling(app, store, sessions, mailer)
         add_people(app, store, sessions, Door(cookie, names.secure), policy, copies)
     app.mount("/job", JobDoor(copies), name="job")
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
@@ -150,7 +159,13 @@ def need(request: Request, role: Role) -> User:
     return person
 
 
-def _add_jobs(app: FastAPI, store: Store, copies: Copies, *, users: bool) -> None:
+def _add_jobs(
+    app: FastAPI, store: Store, copies: Copies, *, users: bool, mailer: Mailer | None
+) -> None:
+    def notice(person: User, entry: object) -> str:
+        troubles = mailer.troubles if mailer is not None and person.may(Role.KEEP) else ()
+        return " ".join(filter(None, (_notice(store, person, entry), *troubles)))
+
     def answer(request: Request) -> JobsAnswer:
         person, entry = person_of(request.scope), request.scope.get(IN)
         unsaved = copies.unsaved(person.name)
@@ -167,7 +182,7 @@ def _add_jobs(app: FastAPI, store: Store, copies: Copies, *, users: bool) -> Non
                 )
                 for job in store.jobs()
             ],
-            notice=_notice(store, person, entry) if users else "",
+            notice=notice(person, entry) if users else "",
             wants_factor=isinstance(entry, In) and entry.stage == "factor",
             starters=dict(STARTERS),
         )

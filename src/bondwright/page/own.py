@@ -169,6 +169,7 @@ def add_own(
         told = {
             "log-ins that are open": memory.sessions,
             "address you came from last": memory.address,
+            "places you logged in from": request.app.state.places.of(name),
             "wrong tries with your name in the last ten minutes": memory.wrong,
             "jobs with changes of yours that aren't saved": [
                 job.name for job in store.jobs() if job.id in unsaved

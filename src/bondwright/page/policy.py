@@ -28,6 +28,9 @@ KEPT: Final = (
     ("The secret of your second factor, the last code's time, and hashes of the spare codes, "
      "if you set one up", "To check your codes; each is taken once.",
      "Until you turn it off, leave or are taken out."),
+    ("An address for mail, if you give one",
+     "To tell you that your log-in was changed, or used from a new place.",
+     "Until you take it out, leave or are taken out."),
     ("When you agreed to this text, and its SHA-256", "To ask you again when it changes.",
      "Until you leave or are taken out."),
     ("With each save: your name, the time, your reason and what was changed",
@@ -35,8 +38,8 @@ KEPT: Final = (
      "Everybody who is let in sees it.",
      "As long as the job. When you leave you choose whether your name stays beside it; times, "
      "reasons and contents stay."),
-    ("In memory: that you are logged in and since when, the address you came from last, how much "
-     "you asked in the last minutes, your unsaved changes", "To know you from one question to the "
+    ("In memory: that you are logged in and since when, the addresses you came from last, how "
+     "much you asked in the last minutes, your unsaved changes", "To know you from one question to the "
      "next, to count strangers' wrong tries apart from yours, and so that nobody takes all turns.",
      "Log-ins 24 hours at most; all of it until you leave, are taken out or the server stops."),
     ("In memory: wrong passwords and codes, with the name and address that they came for and from",
@@ -51,8 +54,9 @@ KEPT: Final = (
 
 ABOUT: Final = (
     "These jobs describe buildings. Of people only what stands below is kept. It serves to let in "
-    "whoever may come in, and to say who changed what, when and why. It goes nowhere else: this "
-    "server asks no other, and there is nothing that counts or follows you.",
+    "whoever may come in, and to say who changed what, when and why. It goes nowhere else, "
+    "but where whoever serves the jobs has set it up: mails to an address that you give, and what "
+    "you send in to a scanner that looks through it. Nothing counts or follows you.",
     "On the page Users, under You, you can take along all that is kept of you, and leave. "
     "Bundles and backups that were made before still have your name where it stood.",
 )

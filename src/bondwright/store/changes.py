@@ -16,6 +16,8 @@ class What(StrEnum):
     FACTOR = "second factor"
     NO_FACTOR = "second factor taken away"
     SPARE = "spare codes"
+    MAIL = "address for notices"
+    PLACE = "a new place logged in"
     REMOVED = "let in no more"
 
 

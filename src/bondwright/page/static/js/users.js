@@ -2,6 +2,7 @@
 
 import { at, h } from "./dom.js";
 import { setUp, showSpare, sureForm } from "./factor.js";
+import { mailCard } from "./mail.js";
 import { begin, codeField, field, get, guarded, newSecret, paintWho, post, remove, secret, toast } from "./house.js";
 
 /** @typedef {import("./wire").UsersAnswer} Answer */
@@ -14,6 +15,8 @@ const roles = (chosen) => h("select", {}, ...Object.entries(ROLES).map(([role, t
 
 /** @type {You} */
 let you;
+/** @type {import("./wire").MailAnswer} */
+let mail;
 
 /** @param {Answer | null} answer */
 function paint(answer) {
@@ -23,6 +26,7 @@ function paint(answer) {
 /** Look up how it stands, and say it. @param {string} [said] */
 async function again(said) {
   you = await get("/house/you");
+  mail = await get("/house/mail");
   const who = await get("/house/jobs");
   paintWho(who);
   paint(who.role === "keep" ? await get("/house/users") : null);
@@ -56,7 +60,7 @@ function newcomer() {
 
 function self() {
   return h("section", { id: "you", "aria-labelledby": "you-head" }, h("h2", { id: "you-head" }, "You"),
-    h("div", { class: "card you" }, own()), h("div", { class: "card you", id: "factor" }, ...factor()), h("div", { class: "card you" }, ...data()), h("div", { class: "card you" }, ...leaving()));
+    h("div", { class: "card you" }, own()), h("div", { class: "card you", id: "factor" }, ...factor()), h("div", { class: "card you", id: "mail" }, ...mailCard(mail, you.factor, again)), h("div", { class: "card you" }, ...data()), h("div", { class: "card you" }, ...leaving()));
 }
 
 function own() {

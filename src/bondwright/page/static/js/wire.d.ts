@@ -917,6 +917,23 @@ export interface StoryTitle {
   about: string;
 }
 
+/** Where somebody is told by mail; to whoever keeps the users also what couldn't be sent. */
+export interface MailAnswer {
+  format: "bondwright/page-mail";
+  version: 1;
+  who: string;
+  mail: string;
+  sends: boolean;
+  troubles: Array<string>;
+}
+
+/** Another address, or none. */
+export interface MailRequest {
+  password: string;
+  code: string;
+  mail: string;
+}
+
 /** Somebody agrees to the text with that mark. */
 export interface AgreeRequest {
   to: string;
