@@ -39,14 +39,16 @@ KEPT: Final = (
      "As long as the job. When you leave you choose whether your name stays beside it; times, "
      "reasons and contents stay."),
     ("In memory: that you are logged in and since when, the addresses you came from last, how "
-     "much you asked in the last minutes, your unsaved changes", "To know you from one question to "
-     "the next, to count strangers' wrong tries apart from yours, and so that nobody takes all turns.",
+     "much you asked in the last minutes, your unsaved changes",
+     "To know you from one question to the next, to count strangers' wrong tries apart from yours, "
+     "and so that nobody takes all turns.",
      "Log-ins 24 hours at most; all of it until you leave, are taken out or the server stops."),
     ("In memory: wrong passwords and codes, with the name and address that they came for and from",
      "So that nobody guesses on; and to tell you how many wrong codes came with your password.",
      "10 minutes; the number of wrong codes until you log in."),
     ("In a log: errors nobody foresaw, with what was asked for, never with what was sent; and that "
-     "a mail was not sent", "To mend them.", "As long as whoever serves the jobs keeps the log; your name isn't in it."),
+     "a mail was not sent", "To mend them.",
+     "As long as whoever serves the jobs keeps the log; your name isn't in it."),
     ("In your browser: a cookie that knows you, the theme, lessons done, readings not yet sent",
      "To work.", "Until you log out."),
 )  # fmt: skip
