@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 import yaml
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from bondwright.catalog.device_data import breaker_limits, fuse_limits, mcb_limits
@@ -330,6 +330,22 @@ def test_time_never_rises_with_current(rating: DeviceRating, times: float, more:
     assert made.fastest(current * more) <= made.fastest(current)
     assert made.fastest(current) <= made.slowest(current)
     assert made.operates_for_sure(current) == (made.slowest(current) < math.inf)
+
+
+@settings(deadline=None)
+@given(ratings, st.floats(2, 20), st.floats(0.1, 1e4))
+def test_one_twice_as_large_never_opens_sooner(
+    rating: DeviceRating, factor: float, times: float
+) -> None:
+    """At one current, by both edges. The standards' steps let a slightly larger one be sooner:
+    a type D breaker up to 10 A may take twice the time of one above (IEC 60898-1, from memory).
+    """
+    most = {DeviceKind.BREAKER: 6000, DeviceKind.FUSE: 1250, DeviceKind.MCB: 125}[rating.kind]
+    assume(rating.rating_a * factor <= most)
+    larger = replace(rating, rating_a=rating.rating_a * factor)
+    small, large, current = band(rating), band(larger), times * rating.rating_a
+    assert large.slowest(current) >= small.slowest(current) * (1 - 1e-9)
+    assert large.fastest(current) >= small.fastest(current) * (1 - 1e-9)
 
 
 @settings(deadline=None)
