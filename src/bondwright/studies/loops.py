@@ -31,6 +31,9 @@ GAUSS: Final = 1e-4
 
 EARTH: Final = "earth"
 
+ROUNDED: Final = 1e-3
+"""Part by which all of a current may seem to be more than all: wires have capacitance."""
+
 
 class Via(StrEnum):
     """What a step of a loop runs on."""
@@ -309,7 +312,8 @@ class _Web:
         total = sum((f.current if f.from_ == flow.from_ else -f.current for f in beside), 0j)
         seen = [e for e in self._edges.get(flow.from_, ()) if {e.from_, e.to} == ends]
         total += sum((edge.current for edge in seen), 0j)
-        return flow.amperes / abs(total) if abs(total) >= flow.amperes > 0 else None
+        share = flow.amperes / max(abs(total), 1e-300)
+        return min(share, 1.0) if share <= 1 + ROUNDED else None
 
 
 def _same(one: _Edge, other: _Edge) -> bool:
