@@ -8,6 +8,7 @@ starts from a process that has imported the tests and run none.
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import signal
@@ -103,6 +104,8 @@ class Trier:
         """Try one mutant after the other, instead of running the tests."""
         items = {item.nodeid: item for item in session.items}
         tasks = json.loads((self._folder / TASKS).read_text(encoding="utf-8"))
+        gc.collect()
+        gc.freeze()  # what is there stays: no process needs to look through it again
         for mutant, tests, seconds in tasks:
             if not tests:
                 self._became[mutant] = NO_TESTS
