@@ -15,7 +15,8 @@ if find_spec("schemathesis") is None:
     pytest.skip(told, allow_module_level=True)
 
 from bondwright.page.guard import HEADERS
-from scripts.examine_web import BadAnswerError, Examination, Question, look_at
+from scripts.examine_web import Examination
+from scripts.web_answers import BadAnswerError, Question, look_at
 from scripts.web_pages import NOBODY, ORIGIN, Answer, Page, StorePage
 
 

@@ -23,6 +23,7 @@ from email.utils import format_datetime, make_msgid
 from threading import Condition, Lock, Thread
 from typing import Final
 
+from bondwright.page.listen import is_local
 from bondwright.store.changes import Change, What
 from bondwright.store.errors import StoreError
 from bondwright.store.mail import check_mail
@@ -102,7 +103,7 @@ class Post:
                     self._hand_over(line, message)
                 return
             with smtplib.SMTP(self.host, self.port, own, timeout=LINE_S) as line:
-                if self.user or not _is_here(self.host):
+                if self.user or not is_local(self.host):
                     line.ehlo()
                     if not line.has_extn("starttls"):
                         raise MailError("the mail server speaks no TLS", for_good=True)
@@ -127,15 +128,6 @@ class Post:
         if self.user:
             line.login(self.user, self.password)
         line.send_message(message, self.sender, [str(message["To"])])
-
-
-def _is_here(host: str) -> bool:
-    if host == "localhost":
-        return True
-    try:
-        return ipaddress.ip_address(host).is_loopback
-    except ValueError:
-        return False
 
 
 @dataclass(order=True, slots=True)
