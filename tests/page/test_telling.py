@@ -15,9 +15,10 @@ from bondwright.page.house import create_house
 from bondwright.page.notices import Mailer, MailError
 from bondwright.store.factor import drop_factor
 from bondwright.store.mail import mail_of, set_mail
+from bondwright.store.schema import USERS
 from bondwright.store.store import Store
 from bondwright.store.users import Role, add_user, change_user
-from tests.entering import ready, words
+from tests.entering import SECRET, ready, words
 
 OWN = "http://127.0.0.1:8642"
 PASSWORD = "four words are enough"
@@ -115,6 +116,8 @@ def test_every_change_of_credentials_is_told(place: Place) -> None:
     sent = {"before": OTHER, "after": PASSWORD}
     assert ben.post("/house/password", json=sent).status_code == 200
     change_user(place.store, "ben", role=Role.EDIT, by="somebody on the server's machine")
+    with place.store.engine.begin() as connection:
+        connection.execute(USERS.update().where(USERS.c.name == "ben").values(factor=SECRET))
     drop_factor(place.store, "ben", by="anna")
     assert anna.delete("/house/users?name=ben").status_code == 200
     told = place.told()

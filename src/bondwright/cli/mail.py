@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import os
 import re
 import socket
@@ -67,6 +68,7 @@ def telling(store: Store) -> Iterator[Store]:
         store: is closed at the end, when the mails went out or it is told that they didn't.
     """
     found = mailer(os.environ.get(BY), os.environ.get(FROM))
+    logging.getLogger("bondwright.page").addHandler(logging.NullHandler())  # it is told below
     with store:
         if found is not None:
             store.told = found.tell

@@ -275,7 +275,7 @@ class Mailer:
             self._over = True
             self._turn.notify_all()
         if unsent:
-            _LOG.warning("%d notices by mail were not sent before the server ended", unsent)
+            _LOG.warning("notices by mail that were not sent before the end: %d", unsent)
         return unsent
 
 
