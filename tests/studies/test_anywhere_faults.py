@@ -232,7 +232,8 @@ def test_a_larger_device_never_opens_sooner(seed: int) -> None:
         other = replace(network, devices=changed)
         for fault, was in zip(faults, before, strict=True):
             now = study_fault(other, fault, settle=False)
-            assert now.clearing >= was.clearing * (1 - STEADY), (name, fault)
+            # Two alike in a row: which of them opens is a matter of the last digits.
+            assert now.clearing >= was.clearing * (1 - 1e-6), (name, fault)
 
 
 def test_the_sum_of_our_own_finds_what_is_lost() -> None:

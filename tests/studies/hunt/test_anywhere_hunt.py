@@ -81,12 +81,13 @@ def test_probabilities_sum_to_one(seed: int) -> None:
         assert each == sorted(each, reverse=True)
 
 
-@pytest.mark.parametrize("seed", seeds(2))
+@pytest.mark.parametrize("seed", [1009, *seeds(2)])
 def test_the_order_of_readings_is_nothing(seed: int) -> None:
+    """At seed 1009 two voltages near nothing may each have either sign."""
     case = hunted(seed)
     mixed = list(case.readings)
     random.Random(seed).shuffle(mixed)
-    assert differ(case.ranking, again(case, mixed)) < SAME
+    assert differ(case.ranking, again(case, mixed)) < 1e-6
 
 
 @pytest.mark.parametrize("seed", seeds(2))

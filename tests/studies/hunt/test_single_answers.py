@@ -426,6 +426,16 @@ def test_a_magnitude_may_be_of_either_sign() -> None:
     assert folded(np.array([3.0]), np.array([[2.8]]), one) == pytest.approx(np.array([[0.2]]))
 
 
+def test_signs_are_turned_by_what_they_gain_and_not_in_a_row() -> None:
+    """Two readings of 1 where -1 and -1.2 are expected, their errors partly the same: both turn,
+    whichever comes first."""
+    close = np.array([[[1.0, 0.3], [0.3, 1.0]]])
+    one = folded(np.array([1.0, 1.0]), np.array([[-1.0, -1.2]]), close)
+    other = folded(np.array([1.0, 1.0]), np.array([[-1.2, -1.0]]), close)
+    assert one == pytest.approx(np.array([[0.0, 0.2]]))
+    assert other == pytest.approx(one[:, ::-1])
+
+
 def test_what_a_reading_says_given_all_others() -> None:
     """Conditional normal by hand: mean m1 + c12/c22 (y2 - m2), variance c11 - c12^2/c22."""
     meter = instruments()["load clamp"]

@@ -32,6 +32,9 @@ MOST_LOADS: Final = 24
 LEAST_FELT: Final = 0.05
 """A load is fitted where its whole range moves a reading by this part of its uncertainty."""
 
+LEAST_GAIN: Final = 1e-9
+"""What a turned sign has to gain at least, in squares of standard deviations."""
+
 OVER_SPREAD: Final = 0.3
 """How uncertain the size of what is over range is, in part of it."""
 
@@ -294,15 +297,25 @@ def folded(values: Floats, mean: Floats, covariance: Floats) -> Floats:
     """Return the deviations of readings from their means, (H, R), signs chosen to fit best.
 
     A meter shows a magnitude. Where a hypothesis makes it small and uncertain, the phasor may have
-    come out on either side of nothing, so that minus the reading is as good.
+    come out on either side of nothing, so that minus the reading is as good. The sign that gains
+    most is turned first, so that the order of the readings decides nothing.
     """
     rest = values - mean
     precision = np.linalg.inv(covariance)
-    for r in range(rest.shape[1]):
-        turn = -2 * np.broadcast_to(values, rest.shape)[:, r]
-        pull = np.einsum("hr,hr->h", precision[:, r], rest)
-        better = 2 * turn * pull + turn**2 * precision[:, r, r] < 0
-        rest[better, r] += turn[better]
+    own = np.diagonal(precision, axis1=1, axis2=2)
+    turn = -2 * np.broadcast_to(values, rest.shape)
+    going = np.arange(len(rest))
+    for _ in range(2 * rest.shape[1]):
+        pull = np.einsum("hrs,hs->hr", precision[going], rest[going])
+        lost = 2 * turn[going] * pull + turn[going] ** 2 * own[going]
+        best = np.argmin(lost, axis=1)
+        some = lost[np.arange(len(going)), best] < -LEAST_GAIN
+        going, best = going[some], best[some]
+        if not len(going):
+            break
+        rest[going, best] += turn[going, best]
+        turn = turn.copy()
+        turn[going, best] *= -1
     return np.asarray(rest)
 
 
