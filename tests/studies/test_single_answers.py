@@ -16,7 +16,10 @@ from bondwright.devices.bands import band
 from bondwright.earth.judged import Verdict as Read
 from bondwright.network.build import build
 from bondwright.network.circuit import EARTH
+from bondwright.network.normal import normal_use
+from bondwright.plan.build import plan
 from bondwright.rules.answer import Verdict
+from bondwright.site import read
 from bondwright.site.ranges import Unknown
 from bondwright.studies.availability import available_at_places
 from bondwright.studies.band_table import band_times, edge_times, times_of
@@ -32,6 +35,7 @@ from bondwright.studies.fault_model import (
 from bondwright.studies.faults import study_fault
 from bondwright.studies.flows import Carrier
 from bondwright.studies.heat import judge as judge_heat
+from bondwright.studies.heat import wire_of
 from bondwright.studies.heating import Heating
 from bondwright.studies.judging import EXPLAINED, JOINT_OHM, QUIET_A, judge
 from bondwright.studies.measuring import Measured, MeasuringPoint, Sense, Unit
@@ -39,7 +43,7 @@ from bondwright.studies.protection import duties
 from bondwright.studies.reach import farthest
 from bondwright.studies.scene import Scene, joins_of
 from bondwright.studies.spread.draw import values_of
-from bondwright.studies.supplies import Supply
+from bondwright.studies.supplies import Supply, supplies
 from bondwright.studies.watching import is_loose, known_band, least_current, watch_of
 from tests.iec_sites import plan_of
 from tests.plan.sites import planned
@@ -506,3 +510,44 @@ def test_what_a_residual_element_ends_is_not_limited_by_the_fuse_of_its_breaker(
     assert of(opening, drawn=10.0) is None
     assert of(opening, replace(opening, device="main main")) is None
     assert of() is None
+
+
+# --- sources and electrodes by themselves ----------------------------------------------------
+
+ON_ITS_OWN = """site: Press on a generator, Harrow Creek Cidery
+generators:
+  gen: {system: 120/240 V, rating: 12 kVA}
+places:
+  shed: {kind: panel, loads: [{on: L1-N, power: 1 kW}]}
+runs:
+  cord: {from: gen, to: shed, length: 30 ft, lines: 6 AWG Cu}
+ties:
+  strap: {at: gen, by: strap}
+electrodes:
+  rod: {kind: rod, at: shed, conductor: 6 AWG Cu}
+"""
+
+
+def test_a_generator_alone_without_a_device() -> None:
+    """12 kVA / 240 V = 50 A; nothing can open, and no utility stands before it."""
+    made = plan(read(ON_ITS_OWN))
+    loaded = build(made)
+    (one,) = supplies(loaded, normal_use(loaded).solution, {})
+    assert one.rated == pytest.approx(50.0)
+    network = build(made, loads=False)
+    assert watch_of(network).may_act(np.zeros(0)).tolist() == []
+    result = study_fault(network, Fault("shed", FaultKind.LINE_TO_METAL, "L1", "G"))
+    assert (result.ahead, result.utility, result.supply_side) == (("gen",), False, True)
+    assert not result.cleared
+    far = study_fault(bench(), Fault("far", FaultKind.LINE_TO_METAL, "L1", "G"))
+    assert (far.ahead, far.utility, far.supply_side) == ((), True, False)
+
+
+def test_the_wire_of_a_run_or_an_electrode_is_found_by_its_name() -> None:
+    network = build(plan(read(ON_ITS_OWN)), loads=False)
+    assert str(wire_of(network, "rod", "metal")) == "6 AWG Cu"
+    assert str(wire_of(network, "cord", "L1")) == "6 AWG Cu"
+    assert wire_of(network, "cord", "N") == network.plan.runs["cord"].neutral
+    assert wire_of(network, "cord", "metal") == network.plan.runs["cord"].metal
+    assert wire_of(network, "cord", "raceway") is None
+    assert wire_of(network, "nothing", "metal") is None
