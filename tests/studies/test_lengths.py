@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
 from bondwright.catalog.device_rating import DeviceRating
@@ -37,26 +39,24 @@ def test_the_longest_run_by_hand() -> None:
     assert found.at_best > 2 * found.longest
 
 
-@pytest.mark.parametrize("base", [BENCH, EMT_AS_EGC, PIPE_BESIDE], ids=["bench", "steel", "pipe"])
-def test_a_circuit_built_anew_at_that_length_agrees(base: dict[str, object]) -> None:
-    """A little shorter clears in time, a little longer doesn't."""
-    found = longest_run(network(base), "branch")
+@pytest.mark.parametrize(
+    ("base", "run"),
+    [(BENCH, "branch"), (EMT_AS_EGC, "branch"), (EMT_AS_EGC, "feeder"), (PIPE_BESIDE, "branch")],
+    ids=["bench", "steel", "in steel itself", "pipe"],
+)
+def test_a_circuit_built_anew_at_that_length_agrees(base: dict[str, object], run: str) -> None:
+    """A little shorter clears in time, a little longer doesn't.
+
+    Where the run itself lies in steel, the change of the wall with its current grows with it.
+    """
+    found = longest_run(network(base), run)
     assert found is not None
     assert 0 < found.longest < FARTHEST_M
     for factor, clears in ((0.99, True), (1.01, False)):
-        length = f"{found.longest * factor / FOOT:.4f} ft"
-        result = study_fault(network(base, runs__branch__length=length), found.fault)
-        assert (result.clearing <= 5) is clears
-
-
-def test_a_run_in_steel_of_its_own_agrees_with_one_built_anew() -> None:
-    """The wall's change with its current grows with the run: the feeder itself lies in it."""
-    found = longest_run(network(EMT_AS_EGC), "feeder")
-    assert found is not None
-    assert 0 < found.longest < FARTHEST_M
-    for factor, clears in ((0.99, True), (1.01, False)):
-        length = f"{found.longest * factor / FOOT:.4f} ft"
-        result = study_fault(network(EMT_AS_EGC, runs__feeder__length=length), found.fault)
+        changes: dict[str, Any] = {
+            f"runs__{run}__length": f"{found.longest * factor / FOOT:.4f} ft"
+        }
+        result = study_fault(network(base, **changes), found.fault)
         assert (result.clearing <= 5) is clears
         assert result.current == pytest.approx(found.current_there, rel=0.02)
 
