@@ -180,6 +180,8 @@ def x_f__mutmut_orig(a):
         return 5
     if a < -1:
         return 6
+    if a == 1:
+        return 3
     return 7
 
 
@@ -188,6 +190,8 @@ def x_f__mutmut_1(a):
         return 4
     if a < -1:
         return 6
+    if a == 1:
+        return 3
     return 7
 
 
@@ -196,6 +200,8 @@ def x_f__mutmut_2(a):
         return 5
     if a < -1:
         return 8
+    if a == 1:
+        return 3
     return 7
 
 
@@ -204,14 +210,18 @@ def x_f__mutmut_3(a):
         return 5
     if a < -1:
         return 6
+    if a == 1:
+        return 3
     return 9
 
 
 def x_f__mutmut_4(a):
     if a > 1:
         return 5
-    while a < -1:
-        pass
+    if a < -1:
+        return 6
+    if a == 1:
+        return 2
     return 7
 
 
@@ -230,6 +240,25 @@ def test_large():
 def test_middle():
     print("said", f(0))
 """
+KEPT = """
+from functools import cache
+
+from bondwright.safety.f import f
+
+
+@cache
+def answer():
+    return f(-3)
+
+
+def test_asks():
+    print("said", answer())
+
+
+def test_looks():
+    assert answer() == 6
+"""
+DOTTED = [f"bondwright.safety.f.x_f__mutmut_{k}" for k in (1, 2, 3, 4)]
 
 
 @pytest.fixture
@@ -241,10 +270,9 @@ def small(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         "src/bondwright/__init__.py": "",
         "src/bondwright/safety/__init__.py": "",
         "src/bondwright/safety/f.py": PICKED,
-        "src/bondwright/safety/f.py.meta": json.dumps(
-            {"exit_code_by_key": {f"bondwright.safety.f.x_f__mutmut_{k}": None for k in (1, 2, 3)}}
-        ),
+        "src/bondwright/safety/f.py.meta": json.dumps({"exit_code_by_key": dict.fromkeys(DOTTED)}),
         "tests/safety/test_f.py": TRIED,
+        "tests/safety/test_kept.py": KEPT,
         "scripts/spoiled.py": Path(spoiled.__file__).read_text(encoding="utf-8"),
         "pyproject.toml": "[tool.pytest.ini_options]\n",
     }.items():
@@ -255,47 +283,32 @@ def small(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def test_what_a_test_looks_at_is_killed_and_what_none_reaches_lives(small: Path) -> None:
+    """A test that only looks at what another one asked for is run beside it."""
     part = mutate.PARTS["safety"]
     reached = mutate.learn(small, ["safety/f.py"], part)
     large, middle = (f"tests/safety/test_f.py::test_{name}" for name in ("large", "middle"))
-    assert set(reached.took) == {large, middle}
-    names = [f"bondwright.safety.f.x_f__mutmut_{k}" for k in (1, 2, 3)]
-    assert mutate.reaching(small, names, reached) == {
-        names[0]: {large},
-        names[1]: frozenset(),
-        names[2]: {middle},
-    }
-    mutate.attempt(small, part, names, reached, 1)
-    found = mutate.results(small, "safety/f.py")
-    assert found == dict(zip(names, [1, spoiled.NO_TESTS, 0], strict=True))
+    asks, looks = (f"tests/safety/test_kept.py::test_{name}" for name in ("asks", "looks"))
+    assert set(reached.took) == {large, middle, asks, looks}
+    due = [{large}, {asks, looks}, {middle}, set[str]()]
+    found = mutate.reaching(small, DOTTED, reached)
+    assert found == dict(zip(DOTTED, map(frozenset, due), strict=True))
+    mutate.attempt(small, part, DOTTED, reached, 1)
+    codes = mutate.results(small, "safety/f.py")
+    assert codes == dict(zip(DOTTED, [1, 1, 0, spoiled.NO_TESTS], strict=True))
     # Nothing has changed: nothing is run again, and the same is known.
     (small / mutate.COPY / "scripts/spoiled.py").unlink()
     assert mutate.learn(small, ["safety/f.py"], part) == reached
 
 
-def test_tests_that_keep_an_answer_for_each_other_are_all_run(small: Path) -> None:
-    """The first asks and looks at nothing, the second only looks: the spoiled answer is found."""
-    part = mutate.PARTS["safety"]
-    (small / mutate.COPY / "tests/safety/test_f.py").write_text(
-        "from functools import cache\n\nfrom bondwright.safety.f import f\n\n\n"
-        "@cache\ndef answer():\n    return f(3)\n\n\n"
-        "def test_asks():\n    print(answer())\n\n\n"
-        "def test_looks():\n    assert answer() == 5\n",
-        encoding="utf-8",
-    )
-    reached = mutate.learn(small, ["safety/f.py"], part)
-    mutate.attempt(small, part, ["bondwright.safety.f.x_f__mutmut_1"], reached, 1)
-    assert mutate.results(small, "safety/f.py")["bondwright.safety.f.x_f__mutmut_1"] == 1
-
-
 def test_a_test_that_fails_by_itself_kills_nothing(small: Path) -> None:
     part = mutate.PARTS["safety"]
+    (small / mutate.COPY / "tests/safety/test_kept.py").unlink()
     with (small / mutate.COPY / "tests/safety/test_f.py").open("a", encoding="utf-8") as file:
         file.write("    global many\n    many = 1\n\n\ndef test_next():\n    assert many\n")
         file.write("    assert f(-3) == 6\n")
     reached = mutate.learn(small, ["safety/f.py"], part)
     with pytest.raises(ClickException, match=r"test_next fails by itself, with nothing spoiled"):
-        mutate.attempt(small, part, ["bondwright.safety.f.x_f__mutmut_2"], reached, 1)
+        mutate.attempt(small, part, DOTTED[1:2], reached, 1)
 
 
 def test_a_module_belongs_to_one_part() -> None:
