@@ -240,6 +240,8 @@ def test_what_each_supply_gives_is_told_beside_what_it_is_made_for() -> None:
     assert kept["utility"].rated is None
     gen = beside.plan.site.generators["gen"]
     assert kept["gen"].rated == pytest.approx(gen.rating / math.sqrt(3) / 208)
+    standby = network(closed(), "on generator", loads=True)
+    assert [each.name for each in supplies(standby, normal_use(standby).solution, {})] == ["gen"]
     alone = network(BEHIND, "alone", loads=True)
     assert [each.name for each in supplies(alone, normal_use(alone).solution, {})] == ["utility"]
 

@@ -8,7 +8,7 @@ from bondwright.network.build import Network, build
 from bondwright.studies.fault_list import arcing, places_of, possible_faults, untied
 from bondwright.studies.fault_model import ARC_V, EARTH_FAULT_OHM, Fault, FaultKind
 from tests.plan.sites import Described, described, planned
-from tests.studies.sites import BENCH, DERIVED, WYE_SERVICE, network
+from tests.studies.sites import BENCH, DERIVED, UNGROUNDED, WYE_SERVICE, network
 
 DELTA: Described = {
     "site": "mill",
@@ -133,3 +133,13 @@ def test_what_is_tied_to_metal() -> None:
     assert untied(build(planned(corner), loads=False)) == frozenset()
     derived = described(DERIVED, ties={"mbj": {"at": "main", "by": "bus"}}, describes="as found")
     assert untied(build(planned(derived), loads=False)) == {"T1"}
+
+
+def test_a_second_fault_is_asked_for_where_a_system_floats_behind_one_that_does_not() -> None:
+    """The service is tied, the transformer behind it lost its jumper: its places only."""
+    site = network(UNGROUNDED)
+    found = possible_faults(site, [FaultKind.SECOND_TO_METAL])
+    assert found
+    origins = {site.state.topology.systems[fault.place].origin for fault in found}
+    assert origins == set(untied(site))
+    assert {fault.place for fault in found} < set(site.plan.topology.order)

@@ -228,3 +228,23 @@ def test_what_is_measured_dead_has_no_source_and_no_load() -> None:
     assert not site.state.on
     assert site.plan.temperature == TEST_TEMPERATURE
     assert site.circuit.frequency == TEST_FREQUENCY
+
+
+def test_each_kind_of_reading_has_its_unit(farm: dict[str, MeasuringPoint]) -> None:
+    """Loops, electrodes and continuity in ohm; an electrode is read for itself, at its place."""
+    units: dict[Measured, set[Unit]] = {}
+    for point in farm.values():
+        units.setdefault(point.what, set()).add(point.unit)
+    assert all(len(those) == 1 and None not in those for those in units.values())
+    assert units[Measured.LOOP] == units[Measured.ELECTRODE] == {Unit.OHM}
+    for point in farm.values():
+        if point.what is Measured.ELECTRODE:
+            assert point.id == f"electrode: {point.about}"
+            assert point.instrument == "fall of potential"
+            assert point.expected is not None
+            assert point.expected > 0
+        if point.what is Measured.LOOP:
+            assert point.id == f"loop: {point.place}"
+            assert point.about == point.place
+            assert point.between.endswith(f" and metal at {point.place}")
+            assert point.instrument == "loop tester"

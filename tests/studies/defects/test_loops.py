@@ -228,7 +228,9 @@ def test_a_ring_of_metal_closes_by_itself(named: int, steps: list[tuple[str, str
     loop = web_loop(ring, named)
     assert [(step.id, step.from_, step.to) for step in loop.steps] == steps
     assert (loop.closed_by, loop.share) == ((), None)
-    assert {(step.amperes, step.via) for step in loop.steps} == {(5, Via.METAL)}
+    assert {(step.amperes, step.via, step.conductor) for step in loop.steps} == {
+        (5, Via.METAL, "metal")
+    }
 
 
 def test_what_leads_into_a_ring_is_no_part_of_it() -> None:
