@@ -17,6 +17,7 @@ from bondwright.site.model import Site
 from bondwright.studies.alternatives import compare, compare_all, farthest_fault
 from bondwright.studies.faults import study_fault
 from tests.plan.sites import HOUSE, SHOP, Described, described
+from tests.studies.sites import WYE_SERVICE
 
 RACEWAY = {"kind": "emt", "size": "3 in"}
 
@@ -91,3 +92,18 @@ def test_all_at_once() -> None:
     assert one is not None
     assert two is not None
     assert one.current == pytest.approx(two.current, rel=0.01)
+
+
+def test_only_what_lies_behind_a_run_is_asked_about_it() -> None:
+    """A yard 300 ft from the service is farther than the press, and not behind the feeder."""
+    site = made(
+        WYE_SERVICE,
+        places__yard={"kind": "equipment"},
+        runs__yard_run={
+            "from": "main", "to": "yard", "length": "300 ft", "lines": "6 AWG Cu", "device": "60 A",
+        },
+    )  # fmt: skip
+    for about, place in (("feeder", "press"), ("branch", "press"), ("yard_run", "yard")):
+        fault = farthest_fault(site, Choice(ChoiceKind.JUMPER, about, "", ()))
+        assert fault is not None
+        assert fault.place == place

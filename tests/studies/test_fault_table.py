@@ -19,11 +19,21 @@ from bondwright.network.build import Network, build
 from bondwright.plan.build import plan
 from bondwright.site.generator import large_site
 from bondwright.studies.band_table import band_times
+from bondwright.studies.fault_parts import Parts
 from bondwright.studies.fault_table import NOT_HEATED, VERDICTS, FaultTable, study_many
 from bondwright.studies.faults import Fault, FaultKind, FaultResult, possible_faults, study_fault
+from bondwright.studies.walls import Walls
 from tests.iec_sites import COOPERAGE, FLAT, plan_of
 from tests.plan.sites import described
-from tests.studies.sites import BENCH, DERIVED, WHOLE_SITES, WYE_SERVICE, example, network
+from tests.studies.sites import (
+    BENCH,
+    DERIVED,
+    EMT_AS_EGC,
+    WHOLE_SITES,
+    WYE_SERVICE,
+    example,
+    network,
+)
 
 ALONE = [kind for kind in FaultKind if kind is not FaultKind.SECOND_TO_METAL]
 """Kinds of fault that lie at one place."""
@@ -315,3 +325,20 @@ def test_what_a_limiting_fuse_lets_through(device: str) -> None:
     assert heat.basis == "let-through"
     if device.startswith("20"):
         assert heat.i2t == {"20 A class J fuse": 7000.0, "20 A gG fuse": 2500.0}[device]
+
+
+@pytest.mark.parametrize("k", [3, 40, 80])
+def test_the_most_that_a_wall_can_take_by_hand(k: int) -> None:
+    """H = I/(2 pi r) at either surface (Ampere's law); the step of the table that is not less."""
+    site = network(EMT_AS_EGC)
+    walls = Walls(Parts(site))
+    (tube,) = walls.many.tubes
+    grid, swing = walls.swing
+    field = 2 * math.pi * math.exp(grid[k] - 0.1 * (grid[1] - grid[0]))
+    metres = site.plan.runs["feeder"].length
+    aa, ab, bb = (float(swing[0, n, k]) for n in range(3))
+    inner, outer = field * tube.inner, field * tube.outer
+    for a, b in ((inner, 0.0), (0.0, outer), (inner, outer)):
+        due = metres * (aa * a**2 + 2 * ab * a * b + bb * b**2)
+        found = walls.weight(np.array([0]), np.array([a * 1j]), np.array([-b + 0j]))
+        assert found == pytest.approx([due])

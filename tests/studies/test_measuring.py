@@ -243,6 +243,7 @@ def test_each_kind_of_reading_has_its_unit(farm: dict[str, MeasuringPoint]) -> N
             assert point.instrument == "fall of potential"
             assert point.expected is not None
             assert point.expected > 0
+            assert (point.limit is None) == (point.source == "")
         if point.what is Measured.LOOP:
             assert point.id == f"loop: {point.place}"
             assert point.about == point.place
