@@ -17,7 +17,8 @@ import pytest
 from aiosmtpd.smtp import AuthResult, LoginPassword
 
 from bondwright.page import notices
-from bondwright.page.notices import TRIES_S, Mailer, MailError, Places, Post
+from bondwright.page.notices import TRIES_S, Mailer, MailError, Post
+from bondwright.page.places import Places
 from bondwright.store.changes import Change, What
 from tests.page.mails import Taken, serving
 from tests.programs import require_program

@@ -13,6 +13,7 @@ from fastapi.testclient import TestClient
 from bondwright.page.guard import Names
 from bondwright.page.house import create_house
 from bondwright.page.notices import Mailer, MailError
+from bondwright.page.places import MOST_CHANGES, WITHIN_S, Often
 from bondwright.store.factor import drop_factor
 from bondwright.store.mail import mail_of, set_mail
 from bondwright.store.schema import USERS
@@ -152,6 +153,27 @@ def test_one_sets_ones_own_address_with_the_password(place: Place) -> None:
     assert ben.post("/house/mail", json={**body, "mail": ""}).json()["mail"] == ""
     assert [to for to, _ in place.told()] == ["b@other.example"]
     assert mail_of(place.store, "ben") == ""
+
+
+def test_nobody_floods_a_strangers_box_with_notices(place: Place) -> None:
+    ben = place.enter("ben")
+    place.told()
+    for k in range(MOST_CHANGES):
+        body = {"mail": f"stranger{k}@mail.example", "password": PASSWORD}
+        assert ben.post("/house/mail", json=body).status_code == 200
+    answer = ben.post("/house/mail", json={"mail": "", "password": PASSWORD})
+    assert answer.status_code == 429
+    assert 0 < int(answer.headers["retry-after"]) <= WITHIN_S
+    assert len(place.told()) == 2 * MOST_CHANGES
+    now = [0.0]
+    often = Often(lambda: now[0])
+    assert [often.wait("ben") for _ in range(MOST_CHANGES + 1)] == [0] * MOST_CHANGES + [3600]
+    assert often.wait("anna") == 0
+    now[0] = WITHIN_S
+    assert often.wait("ben") == 0
+    often.wait("anna")
+    often.forget("ben")
+    assert list(often._times) == ["anna"]
 
 
 def test_what_could_not_be_sent_is_shown_to_whoever_keeps_the_users(place: Place) -> None:

@@ -20,11 +20,12 @@ from bondwright.page.guard import Guard, Names
 from bondwright.page.icap import Scanner
 from bondwright.page.keeping import MayNotError, revision_info
 from bondwright.page.looked import KINDS, Looked, look_at_bundle, look_at_site
-from bondwright.page.notices import Mailer, Places
+from bondwright.page.notices import Mailer
 from bondwright.page.offline import STATIC
 from bondwright.page.own import Door
 from bondwright.page.pace import Pace
 from bondwright.page.people import add_people
+from bondwright.page.places import Places
 from bondwright.page.policy import Policy
 from bondwright.page.problems import AWAY, REFUSALS, file_of, tell
 from bondwright.page.telling import Arrivals, add_telling

@@ -7,23 +7,23 @@ no answer waits for them. Nothing secret stands in them: what changed, by whom a
 from __future__ import annotations
 
 import heapq
-import ipaddress
 import itertools
 import logging
 import smtplib
 import ssl
 import time
-from collections import OrderedDict, deque
+from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from email.message import EmailMessage
 from email.policy import SMTP
 from email.utils import format_datetime, make_msgid
-from threading import Condition, Lock, Thread
+from threading import Condition, Thread
 from typing import Final
 
 from bondwright.page.listen import is_local
+from bondwright.page.places import Often, Places
 from bondwright.store.changes import Change, What
 from bondwright.store.errors import StoreError
 from bondwright.store.mail import check_mail
@@ -35,9 +35,6 @@ LINE_S: Final = 20.0
 _MOST: Final = 2000
 """Mails that may wait; more is no people but a program."""
 _TROUBLES: Final = 20
-_PLACES: Final = 20
-"""Places of one person that are known; the one not used for longest is forgotten."""
-_MOST_PEOPLE: Final = 2000
 _TLS: Final = 465
 """On this port TLS comes first; on others it is asked for (STARTTLS)."""
 _LOG: Final = logging.getLogger("bondwright.page")
@@ -150,6 +147,7 @@ class Mailer:
 
     Attributes:
         places: from where people log in.
+        often: how often they change where they are told.
     """
 
     def __init__(
@@ -165,7 +163,7 @@ class Mailer:
         self._turn = Condition()
         self._busy = self._over = False
         self._troubles: deque[str] = deque(maxlen=_TROUBLES)
-        self.places = Places()
+        self.places, self.often = Places(), Often()
         self._thread = Thread(target=self._work, name="notices", daemon=True)
         self._thread.start()
 
@@ -173,6 +171,7 @@ class Mailer:
         """Tell whose credentials changed, soon and elsewhere; it takes no time."""
         if change.what is What.REMOVED:
             self.places.forget(change.name)
+            self.often.forget(change.name)
         if not change.mail:
             return
         try:
@@ -281,56 +280,3 @@ class Mailer:
 
 def _plain(text: str) -> str:
     return "".join(c if c.isprintable() else "?" for c in text)[:200]
-
-
-class Places:
-    """From where people log in; an address that wasn't used before is a new place.
-
-    Kept in memory only: the first log-in after the server was started is one as well.
-    """
-
-    def __init__(self) -> None:
-        self._lock = Lock()
-        self._known: OrderedDict[str, OrderedDict[str, None]] = OrderedDict()
-
-    def is_new(self, name: str, address: str) -> bool:
-        """Tell whether somebody was never in from there, and remember it.
-
-        Args:
-            name: who is let in.
-            address: from where; of IPv6 the network counts (/64), which is one household.
-        """
-        place = _network(address)
-        with self._lock:
-            known = self._known.setdefault(name, OrderedDict())
-            self._known.move_to_end(name)
-            new = place not in known
-            known[place] = None
-            known.move_to_end(place)
-            if len(known) > _PLACES:
-                known.popitem(last=False)
-            if len(self._known) > _MOST_PEOPLE:
-                self._known.popitem(last=False)
-        return new
-
-    def of(self, name: str) -> list[str]:
-        """Return the places of somebody, the one used last at the end."""
-        with self._lock:
-            return list(self._known.get(name, ()))
-
-    def forget(self, name: str) -> None:
-        """Keep nothing of somebody who is let in no more."""
-        with self._lock:
-            self._known.pop(name, None)
-
-
-def _network(address: str) -> str:
-    try:
-        number = ipaddress.ip_address(address)
-    except ValueError:
-        return address
-    if isinstance(number, ipaddress.IPv6Address):
-        if number.ipv4_mapped is not None:
-            return str(number.ipv4_mapped)
-        return str(ipaddress.ip_network((number, 64), strict=False))
-    return str(number)

@@ -16,7 +16,7 @@ from bondwright.page.who import person_of
 from bondwright.page.wire_mail import MailAnswer, MailRequest
 from bondwright.store.changes import Change, What
 from bondwright.store.errors import StoreError
-from bondwright.store.mail import mail_of, set_mail
+from bondwright.store.mail import check_mail, mail_of, set_mail
 from bondwright.store.store import Store
 from bondwright.store.users import Role
 
@@ -107,5 +107,9 @@ def add_telling(app: FastAPI, store: Store, sessions: Sessions, mailer: Mailer |
         person = person_of(request.scope)
         if sessions.check(person.name, body.password, address_of(request), body.code) is None:
             return problem(403, "the password is wrong")
-        set_mail(store, person.name, body.mail.strip(), by=person.name)
+        address = check_mail(body.mail.strip()) if body.mail.strip() else ""
+        if mailer is not None and (wait := mailer.often.wait(person.name)):
+            told = "the address was changed too often: each change is told by mail"
+            return problem(429, told, "try again in an hour", wait=wait)
+        set_mail(store, person.name, address, by=person.name)
         return answer(request)
