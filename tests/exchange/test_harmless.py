@@ -99,14 +99,13 @@ def test_a_photo_is_taken_and_nothing_behind_it(progressive: bool) -> None:
             check_file("photo.jpg", bad)
 
 
-def external(kind: str) -> bytes:
+def external(kind: str, target: str) -> bytes:
+    """The workbook's relations with one more, which leads out of it."""
     with zipfile.ZipFile(io.BytesIO(BOOK)) as file:
-        told = file.read(RELATIONS)
-    more = (
-        b'<Relationship Id="rId99" Type="http://schemas.openxmlformats.org/officeDocument/2006/'
-        b"relationships/" + kind.encode() + b'" Target="file:///x" TargetMode="External"/>'
-    )
-    return told.replace(b"</Relationships>", more + b"</Relationships>")
+        told = file.read(RELATIONS).decode()
+    office = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
+    more = f'<Relationship Id="r9" Type="{office}/{kind}" Target="{target}" TargetMode="External"/>'
+    return told.replace("</Relationships>", f"{more}</Relationships>").encode()
 
 
 BAD: list[tuple[str, bytes | Callable[[], bytes], str]] = [
@@ -151,7 +150,8 @@ BAD: list[tuple[str, bytes | Callable[[], bytes], str]] = [
     ("a.xlsx", lambda: book(("xl/more.xml", b"hello")), "is no XML"),
     ("a.xlsx", lambda: book(("xl/more.xml", b"<!DOCTYPE x><x/>")), "entities"),
     ("a.xlsx", lambda: book(("xl/printerSettings/printerSettings1.bin", b"MZ")), "a program"),
-    ("a.xlsx", lambda: book((RELATIONS, external("externalLinkPath"))), "links to another file"),
+    ("a.xlsx", lambda: book((RELATIONS, external("externalLinkPath", "https://x.example/a"))),
+     "links to another file"),
     ("a.xlsx", lambda: book(("xl/styles.xml", b"<a/>"), ("XL/Styles.xml", b"<b/>")), "twice"),
     ("a.xlsx", lambda: book(("[Content_Types].xml", content_types(
         b"spreadsheetml.sheet.main", b"ms-excel.sheet.macroEnabled.main"))), "it holds macros"),
@@ -171,7 +171,11 @@ def test_what_is_something_else_is_refused(
 
 
 def test_a_link_to_a_page_in_a_cell_is_taken() -> None:
-    check_file("a.xlsx", book((RELATIONS, external("hyperlink"))))
+    for good in ("https://x.example/a", "HTTP://x.example", "mailto:anna@jobs.example"):
+        check_file("a.xlsx", book((RELATIONS, external("hyperlink", good))))
+    for bad in ("file:///x", "other.xlsx", "//server/share/x", "javascript:x", "xhttps://x"):
+        with pytest.raises(HarmError, match="links to another file"):
+            check_file("a.xlsx", book((RELATIONS, external("hyperlink", bad))))
 
 
 def test_something_hidden_between_the_parts_is_refused() -> None:

@@ -71,6 +71,7 @@ _SETTINGS: Final = re.compile(r"xl/printersettings/[^/]+\.bin")
 _RELATION: Final = re.compile(r"<(?:\w+:)?Relationship\b[^>]*>", re.IGNORECASE)
 _OUTSIDE: Final = re.compile(r"TargetMode\s*=\s*[\"']External", re.IGNORECASE)
 _LINK: Final = re.compile(r"Type\s*=\s*[\"'][^\"']*/hyperlink[\"']", re.IGNORECASE)
+_PAGE: Final = re.compile(r"\bTarget\s*=\s*[\"'](?:https?|mailto):", re.IGNORECASE)
 
 
 class HarmError(ValueError):
@@ -266,7 +267,8 @@ def _xml(name: str, part: str, content: bytes) -> None:
         raise HarmError(name, f"{where} defines entities, which no workbook needs")
     if part.lower().endswith(".rels"):
         for relation in _RELATION.findall(text):
-            if _OUTSIDE.search(relation) and not _LINK.search(relation):
+            to_page = _LINK.search(relation) and _PAGE.search(relation)
+            if _OUTSIDE.search(relation) and not to_page:
                 raise HarmError(name, f"{where} links to another file")
 
 
