@@ -5,10 +5,10 @@
 
 Each time two people save one revision after another of the same job, each in a process of their
 own, and say so after each. At a random moment they are killed with SIGKILL; on the PostgreSQL
-server that the script starts for itself, every third time it is the server that is stopped at once
-or killed with all its processes, and the people have to be told so properly. Then every revision
-that was acknowledged must be there as its writer wrote it, and every revision that is there must
-be whole.
+server that the script starts for itself, every third time (``--server-every``) it is the server
+that is stopped at once or killed with all its processes, and the people have to be told so
+properly. Then every revision that was acknowledged must be there as its writer wrote it, and every
+revision that is there must be whole.
 
 A process that is killed is no power cut: what the system had been given, it still writes.
 """
@@ -56,6 +56,7 @@ except StoreError as error:
     print(f"told: {error}", flush=True)
 """
 NAMES: Final = ("anna", "ben")
+EVERY: Final = 3
 
 
 @dataclass(frozen=True)
@@ -77,7 +78,9 @@ class Outcome:
     wrong: tuple[str, ...]
 
 
-def run(where: str, times: int, seed: int, server: Server | None = None) -> Outcome:
+def run(
+    where: str, times: int, seed: int, server: Server | None = None, every: int = EVERY
+) -> Outcome:
     """Kill so many pairs of writers of a store, and check it after each.
 
     Args:
@@ -85,6 +88,7 @@ def run(where: str, times: int, seed: int, server: Server | None = None) -> Outc
         times: how often.
         seed: of what happens when.
         server: its PostgreSQL server, which is killed as well, or None.
+        every: so many kills the server's turn comes.
     """
     luck = random.Random(seed)
     job = f"kill {seed}"
@@ -94,7 +98,7 @@ def run(where: str, times: int, seed: int, server: Server | None = None) -> Outc
     acknowledged, checked, of_server = {1: "anna"}, 0, 0
     wrong: list[str] = []
     for kill in range(times):
-        ends_server = server is not None and kill % 3 == 2
+        ends_server = server is not None and kill % every == every - 1
         of_server += ends_server
         heard = _one_round(where, job, f"{seed} {kill}", luck, server if ends_server else None)
         for name, (said, errors) in heard.items():
@@ -210,6 +214,9 @@ def main() -> int:
     parser.add_argument("--times", type=int, default=200)
     parser.add_argument("--store", help="a file or an address; without it, both kinds in turn")
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument(
+        "--server-every", type=int, default=EVERY, help="so many kills the server's turn comes"
+    )
     given = parser.parse_args()
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))  # leaves no server and no writer behind
     if given.store:
@@ -222,7 +229,8 @@ def main() -> int:
         print("PostgreSQL: not tried, for its programs aren't here (Debian: postgresql)")
         return 1
     with running(Path(found).resolve().parent) as server:
-        good = _told("PostgreSQL", run(server.address, given.times, given.seed, server)) and good
+        outcome = run(server.address, given.times, given.seed, server, given.server_every)
+        good = _told("PostgreSQL", outcome) and good
     return 0 if good else 1
 
 
