@@ -171,64 +171,30 @@ def test_the_smallest_statement_that_is_spoilt(spoilt: str, lines: list[int]) ->
     assert mutate.changed(before, before) == []
 
 
-PICKED = """
-import os
-
-
-def x_f__mutmut_orig(a):
+ONE = """
+def x_f__mutmut_{}(a):
     if a > 1:
-        return 5
+        return {}
     if a < -1:
-        return 6
+        return {}
     if a == 1:
-        return 3
-    return 7
+        return {}
+    return {}
 
-
-def x_f__mutmut_1(a):
-    if a > 1:
-        return 4
-    if a < -1:
-        return 6
-    if a == 1:
-        return 3
-    return 7
-
-
-def x_f__mutmut_2(a):
-    if a > 1:
-        return 5
-    if a < -1:
-        return 8
-    if a == 1:
-        return 3
-    return 7
-
-
-def x_f__mutmut_3(a):
-    if a > 1:
-        return 5
-    if a < -1:
-        return 6
-    if a == 1:
-        return 3
-    return 9
-
-
-def x_f__mutmut_4(a):
-    if a > 1:
-        return 5
-    if a < -1:
-        return 6
-    if a == 1:
-        return 2
-    return 7
-
-
+"""
+PICKED = (
+    "import os\n\n"
+    + ONE.format("orig", 5, 6, 3, 7)
+    + ONE.format(1, 4, 6, 3, 7)
+    + ONE.format(2, 5, 8, 3, 7)
+    + ONE.format(3, 5, 6, 3, 9)
+    + ONE.format(4, 5, 6, 2, 7)
+    + """
 def f(a):
     last = os.environ.get("MUTANT_UNDER_TEST", "").rpartition(".")[2]
     return globals().get(last, x_f__mutmut_orig)(a)
 """
+)
 TRIED = """
 from bondwright.safety.f import f
 
