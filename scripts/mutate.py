@@ -157,9 +157,7 @@ PARTS: Final[Mapping[str, Part]] = {
 }
 BY_MUTMUT: Final[Mapping[str, int]] = {
     "rules and plan": 4712,
-    "devices": 2027,
     "earth": 2027,
-    "studies/hunt": 2027,
     "studies/defects": 2027,
     "studies/many, studies/spread": 2027,
 }
