@@ -157,7 +157,6 @@ PARTS: Final[Mapping[str, Part]] = {
 }
 BY_MUTMUT: Final[Mapping[str, int]] = {
     "rules and plan": 4712,
-    "earth": 2027,
     "studies/defects": 2027,
     "studies/many, studies/spread": 2027,
 }
