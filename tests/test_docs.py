@@ -14,6 +14,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import click
 import pytest
 import yaml
 from click.testing import CliRunner, Result
@@ -488,3 +489,20 @@ def test_every_property_that_is_named_is_tried() -> None:
     }
     # One of them tries the test's own sum.
     assert anywhere - named == {"test_the_sum_of_our_own_finds_what_is_lost"}
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda p: p.name)
+def test_every_command_that_is_named_is_there(page: Path) -> None:
+    for said in re.findall(r"(?<!`)`bondwright((?: [a-z][a-z-]+)+)", page.read_text("utf-8")):
+        here: click.Command = main
+        for word in said.split():
+            if not isinstance(here, click.Group):
+                break
+            found = here.get_command(click.Context(here), word)
+            assert found is not None, f"bondwright{said}"
+            here = found
+
+
+def test_every_script_that_is_named_is_there() -> None:
+    for script in re.findall(r"(?:scripts|benchmarks)[./]\w+", _text("tried.md")):
+        assert (ROOT / script.replace(".", "/")).with_suffix(".py").is_file(), script
