@@ -101,7 +101,8 @@ def settle_hunt(page: Page, readings: int) -> None:
     page.wait_for_function(
         """n => {
           const name = Object.keys(localStorage).find((k) => k.startsWith('bondwright-hunt '));
-          const book = JSON.parse(localStorage[name] ?? '{}');
+          let book = {};
+          try { book = JSON.parse(localStorage[name] ?? '{}'); } catch { return false; }
           return book.answer?.status === 'ready' && book.answer.result.readings === n
             && book.notes.every((one) => one.sent);
         }""",
