@@ -6,8 +6,9 @@
 A server of its own is started (``bondwright serve --jobs``, logging in switched on) on a fresh
 store. Each person has a session, opens a job as the page does, then looks at a thing, lengthens a
 feeder, plays a fault and saves, again and again, with pauses as a person makes them (``--pause``).
-Where somebody else saved first they put theirs on top, as the page offers. In the end the store is
-read: every save that was acknowledged must be there, with its person, its reason and its length.
+Where somebody else saved first they put theirs and their own together, as the page offers. In the
+end the store is read: every save that was acknowledged must be there, with its person, its reason
+and its length.
 """
 
 from __future__ import annotations
@@ -154,10 +155,10 @@ class Person:
             await self.ask("fault", "POST", f"{at}/api/view", {"show": "fault", "fault": key})
         await rest()
         if edited is not None:
-            await self._save(at, job, f"{why} of {self.name}: {run}", run, length)
+            await self._save(at, job, f"{why} of {self.name}: {run}", run, length, pause)
         await self.ask("kept", "GET", f"{at}/api/kept")
 
-    async def _save(self, at: str, job: str, why: str, run: str, length: str) -> None:
+    async def _save(self, at: str, job: str, why: str, run: str, length: str, pause: float) -> None:
         for _ in range(60):
             kept = await self.ask("save", "POST", f"{at}/api/save", {"why": why, "view": {}})
             if kept is not None:
@@ -165,7 +166,11 @@ class Person:
                 self.seen.saved.append(saved)
                 return
             self.seen.conflicts += 1
-            await self.ask("take over", "POST", f"{at}/api/take-theirs", {"mine": True, "view": {}})
+            await asyncio.sleep(pause * self.luck.uniform(0.5, 1.5))  # they read who was first
+            both = {"mine": True, "view": {}}
+            answer = await self.ask("take over", "POST", f"{at}/api/take-theirs", both)
+            if answer and not answer["edits"]["unsaved"]:
+                return  # the other one made the same change
         self.seen.wrong.append(f"{self.name}: a save never came through")
 
 

@@ -88,6 +88,55 @@ def test_ones_own_is_put_on_top_only_when_one_says_so(writer: Writer) -> None:
     assert writer.path.read_text("utf-8") == own
 
 
+def test_ones_own_and_theirs_come_together(writer: Writer) -> None:
+    _lengthen(writer, "150 ft")
+    theirs = FARMHOUSE.read_text("utf-8").replace("90 ft", "95 ft  # paced", 1)
+    writer.path.write_text(theirs, "utf-8")
+    taken = writer.post("/api/take-theirs", {"mine": True})
+    assert taken["edits"]["undoes"] == "yours together with theirs"
+    writer.post("/api/save", {})
+    saved = writer.path.read_text("utf-8")
+    assert "95 ft  # paced" in saved
+    assert load(writer.path).runs[FEEDER].length == pytest.approx(45.72)
+
+
+def test_what_both_changed_is_told(writer: Writer) -> None:
+    _lengthen(writer, "150 ft")
+    other = Writer(writer.path)
+    _lengthen(other, "160 ft")
+    other.post("/api/save", {})
+    taken = writer.post("/api/take-theirs", {"mine": True})
+    told = taken["edits"]["undoes"]
+    assert told == f"yours together with theirs; both changed {FEEDER} length: yours stands"
+    assert load(writer.path).runs[FEEDER].length == pytest.approx(160 * 0.3048)
+    writer.post("/api/save", {})
+    assert load(writer.path).runs[FEEDER].length == pytest.approx(45.72)
+
+
+def test_two_that_do_not_go_together_are_left_as_they_are(writer: Writer) -> None:
+    """One feeds something from a panel that the other takes out."""
+    feeds = {"from": "pump house panel", "to": "shed", "length": "20 ft", "lines": "12 AWG Cu",
+             "neutral": "12 AWG Cu", "on": ["L1"], "device": "20 A breaker"}  # fmt: skip
+    panel = {"table": "places", "was": "", "id": "shed", "entry": {"kind": "panel"}}
+    run = {"table": "runs", "was": "", "id": "shed run", "entry": feeds}
+    writer.post("/api/describe", {"changes": [panel, run]})
+    own, theirs = writer.desk.text, Writer(writer.path)
+    out = {"table": "places", "was": "pump house panel", "entry": None}
+    theirs.post("/api/describe", {"changes": [out]})
+    theirs.post("/api/save", {})
+    told = writer.post("/api/take-theirs", {"mine": True}, 409)["problems"][0]["problem"]
+    assert "don't go together" in told
+    assert "Look at theirs" in told
+    assert writer.desk.text == own
+    writer.post("/api/save", {}, 409)
+    assert writer.path.read_text("utf-8") == theirs.desk.text
+    writer.post("/api/take-theirs", {"mine": False})
+    writer.post("/api/edit", {"action": "undo"})
+    assert writer.desk.text == own
+    writer.post("/api/save", {})
+    assert writer.path.read_text("utf-8") == own
+
+
 def test_a_file_touched_but_the_same_is_no_conflict(writer: Writer) -> None:
     _lengthen(writer, "150 ft")
     os.utime(writer.path, ns=(1, 1))

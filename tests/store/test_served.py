@@ -13,6 +13,7 @@ from bondwright.page.doors import IDLE_S, LONGEST_S, LOOK_S, MOST_TRIES, Session
 from bondwright.page.guard import Names
 from bondwright.page.house import create_house
 from bondwright.page.tries import TRIES_S, TooManyError
+from bondwright.site import read
 from bondwright.site.starters import starter
 from bondwright.store.bundle import unbundle
 from bondwright.store.files import SITE
@@ -109,6 +110,23 @@ def test_two_people_at_one_job_lose_nothing(house: Any, store: Store, job: str) 
     assert anna.get(f"/job/{job}/api/kept")["elsewhere"]
     anna.post(f"/job/{job}/api/take-theirs")
     assert not anna.get(f"/job/{job}/api/kept")["unsaved"]
+
+
+def test_what_two_people_changed_is_both_in_what_is_saved_last(
+    house: Any, store: Store, job: str
+) -> None:
+    anna, ben = Person(house, "anna"), Person(house, "ben")
+    entry = ben.get(f"/job/{job}/api/entry?table=places&id=garage+panel")["entry"]
+    noted = {"table": "places", "was": "garage panel", "entry": {**entry, "note": "by the door"}}
+    ben.post(f"/job/{job}/api/describe", {"changes": [noted], "view": {}})
+    anna.lengthen(job, "70 ft")
+    anna.save(job, "anna's")
+    ben.save(job, "ben's", 409)
+    ben.post(f"/job/{job}/api/take-theirs", {"mine": True, "view": {}})
+    ben.save(job, "ben's")
+    site = read(store.read(job).files[SITE].decode())
+    assert site.runs[FEEDER].length == pytest.approx(70 * 0.3048)
+    assert site.places["garage panel"].note == "by the door"
 
 
 def test_designed_against_built_and_back(house: Any, job: str) -> None:

@@ -20,8 +20,10 @@ from bondwright.page.wire_describe import (
 )
 from bondwright.page.words import finding_infos
 from bondwright.plan.build import plan
+from bondwright.site.joining import joined
 from bondwright.site.model import Site
 from bondwright.site.site_error import SiteError
+from bondwright.site.writer import EditError as CannotWriteError
 from bondwright.store.store import Revision
 from bondwright.store.users import Role, User
 
@@ -89,29 +91,56 @@ def take_theirs(desk: Desk, *, mine: bool) -> None:
 
     Args:
         desk: the working copy.
-        mine: put one's own on top of theirs again, so that it can be saved over it.
+        mine: put one's own changes into theirs, so that both can be saved. Where theirs is no
+            sound site, or is gone, one's own comes in its place.
 
     Raises:
-        EditError: there is nothing.
+        EditError: there is nothing, or the two don't go together; nothing was changed.
         bondwright.site.site_error.SiteError: theirs describes no sound site.
     """
     with desk.lock:
         if desk.keeper is None:
             raise EditError("this page was opened without a file or job")
-        own, site = desk.text, desk.site
-        read: list[Site] = []
+        own = (desk.site, desk.text, "one's own in its place")
+        base, read = desk.saved, list[Site]()
 
         def sound(text: str) -> None:
+            nonlocal own
             with suppress(*([SiteError] if mine else [])):
                 read.append(desk.read(text))
+            if mine and base and read:
+                own = _together(desk, base, text)
 
         theirs = desk.keeper.take(sound)
         if read:
             by = f" by {theirs.who}" if theirs.who else ""
             desk.describe(read[0], theirs.text, f"as written{by} meanwhile")
         desk.saved = theirs.text
-        if mine:
-            desk.describe(site, own, "one's own on top of it")
+        if mine and own[1] != theirs.text:
+            desk.describe(*own)
+
+
+def _together(desk: Desk, base: str, theirs: str) -> tuple[Site, str, str]:
+    """Return what comes of both, and how to say so.
+
+    Raises:
+        EditError: they don't go together.
+    """
+    try:
+        found = joined(base, desk.text, theirs)
+        site = desk.read(found.text)
+    except (SiteError, CannotWriteError) as error:
+        first = error.problems[0].problem if isinstance(error, SiteError) else str(error)
+        raise EditError(
+            f"yours and theirs don't go together: {first}. Look at theirs; undo then brings yours, "
+            "to be saved in its place"
+        ) from error
+    said = ["yours together with theirs"]
+    if found.both:
+        said.append(f"both changed {', '.join(found.both)}: yours stands")
+    if found.left:
+        said.append("comments and order of yours aren't in it, undo has them")
+    return site, found.text, "; ".join(said)
 
 
 def revisions(desk: Desk) -> RevisionsAnswer:

@@ -116,12 +116,13 @@ function conflict(page, said) {
     h("p", {}, job ? "Theirs stays a revision whatever you do." : "Undo brings theirs, or yours, back on this page."),
     h("div", { class: "actions" },
       h("button", { type: "button", class: "main", onclick: () => { made.close(); void takeTheirs(page, false, "Theirs is on the page; undo brings yours back"); } }, "Look at theirs"),
-      h("button", { type: "button", onclick: () => { made.close(); void takeTheirs(page, true, "Yours stands on top of theirs; save it when it is right"); } }, "Put mine on top of theirs")));
+      h("button", { type: "button", onclick: () => { made.close(); void takeTheirs(page, true, ""); } }, "Put mine and theirs together")));
 }
 
 /** @param {Page} page @param {boolean} mine @param {string} said */
 async function takeTheirs(page, mine, said) {
-  await page.described(() => api.takeTheirs({ why: "", mine, view: page.view }), said);
+  await page.described(() => api.takeTheirs({ why: "", mine, view: page.view }),
+    (answer) => said || `On the page: ${answer.edits.undoes}. Save it when it is right`);
   await look(page);
   await page.paintTab();
 }

@@ -138,13 +138,15 @@ export class Page {
 
   /**
    * Change the description and show what comes of it.
-   * @param {() => Promise<import("./wire").ViewAnswer>} work @param {string} said @param {boolean} [strict] hand on what is wrong
+   * @param {() => Promise<import("./wire").ViewAnswer>} work
+   * @param {string | ((answer: import("./wire").ViewAnswer) => string)} said @param {boolean} [strict] hand on what is wrong
    */
   async described(work, said, strict = false) {
     this.bubble(null);
     const change = async () => {
-      await this.take(await work(), false);
-      this.toast(said, true);
+      const answer = await work();
+      await this.take(answer, false);
+      this.toast(typeof said === "string" ? said : said(answer), true);
     };
     await (strict ? change() : this.guarded(change));
   }
