@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 
 from bondwright.network.build import build
+from bondwright.plan.model import Purpose
 from bondwright.rules.answer import Verdict
 from bondwright.studies import measuring
 from bondwright.studies.fault_model import FaultKind, FaultResult
@@ -339,3 +340,27 @@ def test_rules_of_other_countries_have_limits_of_their_own() -> None:
         if point.what is Measured.ELECTRODE:
             assert point.limit is None
         assert point.expected is None or math.isfinite(point.expected)
+
+
+def test_rows_that_are_no_bond_to_measure() -> None:
+    """None of a tie (it has a reading of its own), of the utility, of what isn't there."""
+    made = planned(RIG)
+    dead = measuring._dead(made)
+    row = next(row for row in made.schedule if row.id == "EGC knife")
+    for no_bond in (
+        replace(row, id="x", form="none"),
+        replace(row, id="x", about="bond"),
+        replace(row, id="x", about="bond", purpose=Purpose.METAL_BOND),
+        replace(row, id="x", from_="bench"),
+        replace(row, id="x", purpose=Purpose.NEUTRAL_BOND),
+    ):
+        (found,) = measuring._bonds(replace(made, schedule=(no_bond, row)), dead)
+        assert found.about == "EGC knife"
+    pipe = replace(row, id="pipe", purpose=Purpose.METAL_BOND, about="pipe", to="pipe")
+    found, same = measuring._bonds(replace(made, schedule=(pipe, row)), dead)
+    assert (found.expected, found.why, found.between) == (None, "", "sub and pipe")
+    assert same.expected == pytest.approx(wire("10", 20), rel=3e-3)
+    # A wire to an electrode of a size that no table has, or of none: nothing tells what it reads.
+    lead = next(row for row in made.schedule if row.id == "GEC rod")
+    (bare,) = measuring._bonds(replace(made, schedule=(replace(lead, chosen=None),)), dead)
+    assert (bare.expected, bare.why) == (None, "")
