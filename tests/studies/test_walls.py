@@ -301,7 +301,8 @@ def test_the_most_that_walls_of_several_sorts_can_take() -> None:
     assert both == pytest.approx(4.5)
     # It never falls as the current grows, and counts what the wall can do at any lesser field.
     amps = np.geomspace(0.1, 5e4, 60)
-    every = walls.weight(np.full(60, 4), amps + 0j, amps + 0j) / amps**2
+    phasors = amps.astype(np.complex128)
+    every = walls.weight(np.full(60, 4), phasors, phasors) / amps**2
     assert np.all(np.diff(every) > -1e-12)
     assert every[-1] > 2 * every[0]
     tube = walls.many.tubes[walls.sort[4]]
