@@ -18,7 +18,7 @@ from bondwright.earth.fall import (
     slope_place,
     true_place,
 )
-from bondwright.earth.judged import CAUTION, Judged, Verdict, against
+from bondwright.earth.judged import CAUTION, Judged, Verdict, against, said
 from bondwright.earth.readings import (
     Asked,
     BondReading,
@@ -278,6 +278,10 @@ def test_two_point_in_a_server_room() -> None:
 def test_two_point_as_earth() -> None:
     sum_of_both = judge_two_point(20, Asked.EARTH, goal_ohm=25)
     assert sum_of_both.verdict is Verdict.HOLDS
+    # As much as the electrode has by itself is not less than it: it may be the value of both.
+    exact = Accuracy(0.0, 0.0)
+    assert judge_two_point(25, Asked.EARTH, electrode_ohm=25, accuracy=exact).value_ohm == 25
+    assert judge_two_point(24.9, Asked.EARTH, electrode_ohm=25, accuracy=exact).value_ohm is None
     high = judge_two_point(40, Asked.EARTH, goal_ohm=25)
     assert high.verdict is Verdict.CANNOT_TELL
     known = judge_two_point(40, Asked.EARTH, reference_ohm=5, goal_ohm=25)
@@ -291,6 +295,18 @@ def test_two_point_as_earth() -> None:
     assert "not bonded" in soil.words[0]
     coarse = judge_two_point(0.95, Asked.JOINED)
     assert coarse.verdict is Verdict.CANNOT_TELL
+
+
+def test_an_electrode_elsewhere_is_the_same_one() -> None:
+    """Every wire by as much, at the depth it had, under the name it had."""
+    here = grid("mesh", (1.0, 2.0), (4.0, 6.0), (2, 3), 0.5, 0.01)
+    there = here.moved(3.0, -2.0)
+    assert there.name == here.name
+    assert len(there.wires) == len(here.wires)
+    for before, after in zip(here.wires, there.wires, strict=True):
+        for one, other in ((before.start, after.start), (before.end, after.end)):
+            assert other == (one[0] + 3.0, one[1] - 2.0, one[2])
+        assert after.radius_m == before.radius_m
 
 
 # --- bonds, boxes, loops ----------------------------------------------------------------------
@@ -318,6 +334,35 @@ def test_bond_verdicts() -> None:
     assert "polarities differ" in " ".join(odd.words)
     assert odd.uncertainty_ohm is not None
     assert odd.uncertainty_ohm > 0.14
+
+
+def test_a_bond_read_in_both_polarities_has_their_mean() -> None:
+    found = judge_bond(BondReading((0.1, 0.3)), 0.5, Accuracy(0.0, 0.0))
+    assert found.value_ohm == pytest.approx(0.2)
+    assert found.uncertainty_ohm == pytest.approx(0.1)
+    assert judge_bond(BondReading((0.4, 0.4)), 0.5).value_ohm == pytest.approx(0.4)
+    three = judge_bond(BondReading((0.1, 0.2, 0.6)), 0.5, Accuracy(0.0, 0.0))
+    assert three.value_ohm == pytest.approx(0.3)
+
+
+@pytest.mark.parametrize(
+    ("value", "uncertainty", "words"),
+    [
+        (0.05, 0.002, "50 ± 2 mohm (4 %)"),
+        (0.5, 0.1, "500 ± 100 mohm (20 %)"),
+        (0.5, 1.234, "500 ± 1200 mohm (250 %)"),
+        (1.0, 0.1, "1 ± 0.1 ohm (10 %)"),
+        (12.3, 0.618, "12.3 ± 0.62 ohm (5 %)"),
+        (1500.0, 30.0, "1500 ± 30 ohm (2 %)"),
+        (0.0, 0.02, "0 ± 0.02 ohm"),
+        # A little less than nothing, once the leads are taken off: in one unit all the same.
+        (-0.1, 0.2, "-100 ± 200 mohm"),
+    ],
+)
+def test_a_value_is_written_in_one_unit_with_its_uncertainty(
+    value: float, uncertainty: float, words: str
+) -> None:
+    assert said(value, uncertainty) == words
 
 
 @pytest.mark.parametrize(

@@ -69,12 +69,17 @@ def said(value: float, uncertainty: float, unit: Dimension = Dimension.RESISTANC
     """Write a value with its uncertainty, both in one unit."""
     text = show(value, unit)
     number, _, name = text.partition(" ")
-    if not value > 0:
-        return f"{number} ± {uncertainty:.2g} {name}"
+    if value == 0:
+        return f"{number} ± {_two_digits(uncertainty)} {name}"
     # the prefix that the value is written with serves its uncertainty too
     scale = 10.0 ** round(math.log10(float(number) / value))
-    tail = f"({100 * uncertainty / value:.2g} %)"
-    return f"{number} ± {uncertainty * scale:.2g} {name} {tail}"
+    tail = f" ({_two_digits(100 * uncertainty / value)} %)" if value > 0 else ""
+    return f"{number} ± {_two_digits(uncertainty * scale)} {name}{tail}"
+
+
+def _two_digits(value: float) -> str:
+    """Write a number to two digits, and none as a power of ten that is easier read in full."""
+    return f"{float(f'{value:.2g}'):g}"
 
 
 def goal_words(verdict: Verdict, goal: float | None) -> str:
