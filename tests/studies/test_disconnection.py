@@ -160,6 +160,7 @@ def test_no_way_back_is_said_once_a_place() -> None:
     found = {one.place: one for one in study_disconnection(network)}
     assert {one.verdict for place, one in found.items() if place != "cut-out"} == {SHORT}
     assert math.isinf(found["cooker"].loop_ohm)
+    assert all(one.because and all(one.because) for one in found.values())
     told = disconnection_findings(found.values(), network)
     assert {f.rule for f in told} == {"iec-disconnection-time"}
     assert all("no metal way back" in f.text for f in told)
@@ -301,6 +302,7 @@ def test_the_rule_s_verdict_is_held_against_the_fault_as_followed() -> None:
     assert judge._both(found, HOLDS, replace(late, missing=("device x",))).verdict is CANNOT
     short = judge._both(found, HOLDS, late)
     assert short.verdict is SHORT
+    assert short.because == found.because
     (told,) = short.findings
     assert (told.rule, told.severity, told.where) == (
         "iec-disconnection-time",
