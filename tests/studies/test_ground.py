@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -16,10 +17,10 @@ from bondwright.rules.answer import Verdict
 from bondwright.safety.touch import Footing, body_limit
 from bondwright.site.reader import load, read
 from bondwright.studies.faults import FaultKind, FaultResult, possible_faults, study_faults
-from bondwright.studies.ground import study_ground, touch_bound
+from bondwright.studies.ground import _worst, study_ground, touch_bound
 from bondwright.studies.ground_model import GroundStudy
 from bondwright.studies.ground_parts import joined_resistance
-from bondwright.studies.ground_surface import windows
+from bondwright.studies.ground_surface import _whole, windows
 from tests.outside import outside, published
 
 BARN = Path(__file__).parents[1] / "cases" / "earth-press-barn.yaml"
@@ -234,3 +235,54 @@ def test_every_touch_names_its_metal(barn: tuple[Network, list[FaultResult], Gro
     assert [one.touch_v for one in fault.touch] == sorted(
         (one.touch_v for one in fault.touch), reverse=True
     )
+
+
+def test_the_worst_of_each_place_by_hand(
+    barn: tuple[Network, list[FaultResult], GroundStudy],
+) -> None:
+    """One for each place, the highest first; a utility's own metal counts for nothing."""
+    one = next(r for r in barn[1] if r.fault.kind is FaultKind.LINE_TO_METAL)
+
+    def at(place: str, **touch: float) -> FaultResult:
+        return replace(one, fault=replace(one.fault, place=place), touch=dict(touch))
+
+    a, higher, alike = at("a", x=10, pole=99), at("a", x=4, y=15), at("a", x=15 * (1 + 1e-9))
+    b, only_pole, nothing = at("b", x=12), at("c", pole=500), at("d")
+    line = replace(b, fault=replace(b.fault, kind=FaultKind.LINE_TO_LINE), touch={"x": 700.0})
+    every = [a, line, b, higher, alike, only_pole, nothing]
+    assert _worst(every, 9, {"pole"}) == [higher, b, only_pole]
+    assert _worst(every, 2, {"pole"}) == [higher, b]
+    assert _worst(every, 1, set()) == [only_pole]
+    assert _worst([higher, a], 9, {"pole"}) == [higher]
+    assert _worst([], 9, set()) == []
+
+
+def test_the_whole_ground_goes_four_metres_past_all_there_is(
+    barn: tuple[Network, list[FaultResult], GroundStudy],
+) -> None:
+    """Past the outermost electrode, place or bend of metal, on each side by itself."""
+    made = barn[0].plan
+    shapes = list(made.ground.shapes.values())
+    ends = np.array(
+        [end[:2] for one in shapes for wire in one.wires for end in (wire.start, wire.end)]
+    )
+    bare = made.site.model_copy(
+        update={
+            "places": {
+                name: place.model_copy(update={"position": None})
+                for name, place in made.site.places.items()
+            },
+            "metal": {},
+        }
+    )
+    low, top = _whole(replace(made, site=bare), shapes)
+    assert low.tolist() == pytest.approx((ends.min(axis=0) - 4).tolist())
+    assert top.tolist() == pytest.approx((ends.max(axis=0) + 4).tolist())
+    name = next(iter(bare.places))
+    for spot in ((1000.0, 2000.0), (-3000.0, 5.0), (0.0, -700.0)):
+        far = bare.places[name].model_copy(update={"position": spot})
+        site = bare.model_copy(update={"places": {**bare.places, name: far}})
+        low, top = _whole(replace(made, site=site), shapes)
+        points = np.vstack([ends, [spot]])
+        assert low.tolist() == pytest.approx((points.min(axis=0) - 4).tolist())
+        assert top.tolist() == pytest.approx((points.max(axis=0) + 4).tolist())
