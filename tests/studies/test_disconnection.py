@@ -16,6 +16,7 @@ import pytest
 
 from bondwright.explain.disconnection import HEAD, row, summary_sentence, tell_disconnection
 from bondwright.rules.answer import Severity, Verdict
+from bondwright.rules.iec.arrangements import Earthing
 from bondwright.studies.bare import faults_to_metal, without_metal
 from bondwright.studies.disconnection import Disconnection, Judge, study_disconnection
 from bondwright.studies.disconnection_findings import (
@@ -511,3 +512,42 @@ def test_without_pipes_the_state_stays() -> None:
         assert not bare.plan.site.metal
         assert not bare.loaded
         assert "metal pipe" not in bare.solver.section_index
+
+
+@pytest.mark.parametrize(
+    ("name", "board", "more", "own", "others"),
+    [
+        (HALL, "hall board", {}, Earthing.IT, Earthing.IT),
+        (COOPERAGE, "main board", {}, Earthing.TN_S, Earthing.TN_S),
+        (
+            COOPERAGE,
+            "main board",
+            {"earthing": "TT", "means of earthing": "own electrode"},
+            Earthing.TN_S,
+            Earthing.TT,
+        ),
+    ],
+)
+def test_a_system_of_its_own_is_joined_to_metal_but_in_an_it_installation(
+    name: str, board: str, more: dict[str, str], own: Earthing, others: Earthing
+) -> None:
+    """IEC 60364-1, 312.2: behind a transformer the arrangement is that of its own star point."""
+    changes: dict[str, Any] = {
+        "transformers": {
+            "unit": {
+                "primary": "400 V delta", "secondary": "400Y/230 V", "rating": "15 kVA",
+                "impedance": "4 %",
+            }
+        },
+        "places__bench": {"kind": "panel"},
+        "runs__unit run": {
+            "from": board, "to": "unit", "length": "5 m", "lines": "4 mm2 Cu", "neutral": "none",
+            "device": "B32",
+        },
+        "runs__bench run": {"from": "unit", "to": "bench", "length": "5 m", "lines": "6 mm2 Cu"},
+        **more,
+    }  # fmt: skip
+    found = _study(name, **changes)
+    assert found["bench"].earthing is own
+    assert {one.earthing for place, one in found.items() if place != "bench"} == {others}
+    assert found["bench"].verdict is CANNOT  # nothing stands behind the transformer
