@@ -1,0 +1,155 @@
+"""Where things of the earth begin and end: least shapes, goals, searches and fits."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+import pytest
+from scipy import optimize
+
+from bondwright.catalog.earth_data import Accuracy
+from bondwright.earth.design import Goal, Proposal, _least
+from bondwright.earth.judged import Verdict
+from bondwright.earth.least_squares import minimise, robust_spread
+from bondwright.earth.readings import Asked, judge_two_point
+from bondwright.earth.shapes import ring, rod
+
+EXACT = Accuracy(0.0, 0.0)
+
+
+@pytest.mark.parametrize("sides", [3, 4, 7, 24])
+def test_a_ring_of_few_sides_has_the_length_of_the_round_one(sides: int) -> None:
+    found = ring("loop", (3.0, -1.0), 10.0, 0.8, 0.008, sides)
+    assert found.name == "loop"
+    assert len(found.wires) == sides
+    lengths = [math.dist(wire.start, wire.end) for wire in found.wires]
+    assert sum(lengths) == pytest.approx(10 * math.pi)
+    assert max(lengths) == pytest.approx(min(lengths))
+    middle = np.mean([wire.start for wire in found.wires], axis=0)
+    assert middle == pytest.approx([3.0, -1.0, 0.8])
+    assert {wire.radius_m for wire in found.wires} == {0.004}
+
+
+@pytest.mark.parametrize("sides", [2, 1, 0])
+def test_a_ring_of_two_sides_is_none(sides: int) -> None:
+    with pytest.raises(ValueError, match=f"a ring of {sides} sides is none"):
+        ring("loop", (0.0, 0.0), 10.0, 0.8, 0.008, sides)
+
+
+def test_what_can_be_a_goal() -> None:
+    """A fence of two corners is enough to be touched, one corner isn't."""
+    line = ((0.0, 0.0), (5.0, 0.0))
+    assert Goal(touch_v=50.0, current_a=100.0, outline=line).outline == line
+    assert Goal(resistance_ohm=5.0).reach_m == 1.0
+    one, two, none = "takes the current into the earth", "give one of the two", "goal"
+    wrong: list[tuple[dict[str, Any], str]] = [
+        ({"touch_v": 50.0, "current_a": 100.0, "outline": line[:1]}, one),
+        ({"touch_v": 50.0, "outline": line}, one),
+        ({}, two),
+        ({"touch_v": 50.0, "resistance_ohm": 5.0}, two),
+        ({"resistance_ohm": 0.0}, none),
+        ({"resistance_ohm": -1.0}, none),
+    ]
+    for given, problem in wrong:
+        with pytest.raises(ValueError, match=problem):
+            Goal(**given)
+
+
+@pytest.mark.parametrize("count", [1, 2, 3, 8, 9])
+def test_the_first_of_a_family_that_holds(count: int) -> None:
+    """Against asking every one: from the one that holds on, all do."""
+    metal = rod("rod", (0.0, 0.0), 3.0, 0.016)
+    for first in range(count + 1):
+        asked: list[int] = []
+
+        def tried(layout: Any, first: int = first, asked: list[int] = asked) -> Proposal:
+            asked.append(layout)
+            verdict = Verdict.HOLDS if layout >= first else Verdict.FALLS_SHORT
+            return Proposal(f"{layout}", metal, 1, 3.0, 0.0, 1.0, 1.0, verdict, None)
+
+        family: Any = [lambda k=k: k for k in range(count)]
+        found = _least(family, tried)
+        assert found is not None
+        assert found.words == str(min(first, count - 1))
+        assert len(asked) <= 2 + math.log2(count)
+    assert _least([], lambda _: pytest.fail("nothing to try")) is None
+
+
+@pytest.mark.parametrize(
+    ("start", "low", "high"),
+    [
+        ((-1.2, 1.0), (-5, -5), (5, 5)),
+        ((4.0, 4.0), (-5, -5), (5, 5)),
+        ((-4.9, -4.9), (-5, -5), (5, 5)),
+        ((-1.2, 1.0), (-5, -5), (0.5, 5)),
+        ((3.0, 4.0), (1.5, -5), (5, 5)),
+        ((9.0, 9.0), (-5, -5), (5, 5)),
+    ],
+)
+def test_the_least_squares_are_those_of_scipy(
+    start: tuple[float, float], low: tuple[float, float], high: tuple[float, float]
+) -> None:
+    """Rosenbrock's function, from both sides, with bounds that hold and bounds that don't."""
+
+    def one(x: Any) -> Any:
+        return np.array([10 * (x[1] - x[0] ** 2), 1 - x[0]])
+
+    def many(points: Any) -> Any:
+        return np.array([one(x) for x in points])
+
+    found = minimise(many, np.array(start), np.array(low, float), np.array(high, float), np.ones(2))
+    inside = np.clip(np.array(start), low, high)
+    due = optimize.least_squares(one, inside, bounds=(low, high), xtol=1e-14, ftol=1e-14)
+    # Where a bound stops it, it goes along the bound by clipped steps: a thousandth is near enough.
+    assert found.loss == pytest.approx(2 * due.cost, rel=1e-3, abs=1e-6)
+    assert found.point == pytest.approx(due.x, abs=2e-3)
+    assert found.residual == pytest.approx(one(found.point))
+
+
+def test_a_parameter_that_is_held_stays_and_weights_count() -> None:
+    """A straight line through four readings: normal equations (NumPy's least squares)."""
+    x, y = np.array([0.0, 1.0, 2.0, 3.0]), np.array([1.0, 2.5, 3.1, 5.2])
+
+    def line(points: Any) -> Any:
+        return points[:, :1] + points[:, 1:] * x - y
+
+    low, high, start = np.full(2, -9.0), np.full(2, 9.0), np.array([0.5, 0.5])
+    for weight in (np.ones(4), np.array([1.0, 4.0, 0.25, 1.0])):
+        root = np.sqrt(weight)
+        table = np.stack([np.ones(4), x], axis=1)
+        due = np.linalg.lstsq(table * root[:, None], y * root, rcond=None)[0]
+        found = minimise(line, start, low, high, weight)
+        assert found.point == pytest.approx(due, abs=1e-5)
+        assert found.loss == pytest.approx(float(weight @ (table @ due - y) ** 2))
+        (slope,) = np.linalg.lstsq(x[:, None] * root[:, None], (y - 0.5) * root, rcond=None)[0]
+        held = minimise(line, start, low, high, weight, held=0)
+        assert held.point == pytest.approx([0.5, slope], abs=1e-5)
+
+
+def test_a_spread_that_one_wild_reading_does_not_spoil() -> None:
+    """1.4826 times the median, for as many readings more than parameters."""
+    readings = np.array([1.0, -2.0, 3.0, -4.0, 500.0])
+    assert robust_spread(readings, 0) == pytest.approx(1.4826 * 3)
+    assert robust_spread(readings, 3) == pytest.approx(1.4826 * 3 * math.sqrt(5 / 2))
+    assert robust_spread(readings, 9) == pytest.approx(1.4826 * 3 * math.sqrt(5))
+
+
+@pytest.mark.parametrize(
+    ("value", "more", "kept", "verdict"),
+    [
+        (0.3, {}, 0.3, Verdict.HOLDS),
+        (3.0, {}, 3.0, Verdict.FALLS_SHORT),
+        (30.0, {"electrode_ohm": 25.0}, 30.0, Verdict.FALLS_SHORT),
+        (3.5, {"leads_ohm": 3.2}, 0.3, Verdict.HOLDS),
+    ],
+)
+def test_what_was_read_is_kept_where_joints_were_asked_for(
+    value: float, more: dict[str, float], kept: float, verdict: Verdict
+) -> None:
+    found = judge_two_point(value, Asked.JOINED, accuracy=EXACT, **more)
+    assert (found.verdict, found.uncertainty_ohm) == (verdict, 0.0)
+    assert found.value_ohm == pytest.approx(kept)
+    half = judge_two_point(value, Asked.JOINED, accuracy=Accuracy(0.1, 0.0), **more)
+    assert half.uncertainty_ohm == pytest.approx(0.1 * value)
