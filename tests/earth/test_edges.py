@@ -13,8 +13,9 @@ from bondwright.catalog.earth_data import Accuracy
 from bondwright.earth.design import Goal, Proposal, _least
 from bondwright.earth.judged import Verdict
 from bondwright.earth.least_squares import minimise, robust_spread
-from bondwright.earth.readings import Asked, judge_two_point
+from bondwright.earth.readings import Asked, BondReading, judge_bond, judge_two_point
 from bondwright.earth.shapes import ring, rod
+from bondwright.earth.surface import SurfaceMap, worst_of
 
 EXACT = Accuracy(0.0, 0.0)
 
@@ -153,3 +154,24 @@ def test_what_was_read_is_kept_where_joints_were_asked_for(
     assert found.value_ohm == pytest.approx(kept)
     half = judge_two_point(value, Asked.JOINED, accuracy=Accuracy(0.1, 0.0), **more)
     assert half.uncertainty_ohm == pytest.approx(0.1 * value)
+
+
+def test_the_highest_place_of_a_map() -> None:
+    """Where nothing is known or nobody stands doesn't count; both axes are told in metres."""
+    drawn = SurfaceMap(np.array([0.0, 2.0, 4.0]), np.array([10.0, 11.0]), np.zeros((2, 3)))
+    volts = np.array([[1.0, np.nan, 3.0], [9.0, 5.0, np.nan]])
+    found = worst_of(drawn, volts)
+    assert (found.voltage_v, found.x_m, found.y_m) == (9.0, 0.0, 11.0)
+    near = np.array([[True, True, True], [False, False, True]])
+    found = worst_of(drawn, volts, near)
+    assert (found.voltage_v, found.x_m, found.y_m) == (3.0, 4.0, 10.0)
+    for nobody in (np.isnan(volts), np.zeros((2, 3), dtype=bool)):
+        with pytest.raises(ValueError, match="no place of the map is within reach"):
+            worst_of(drawn, volts, nobody)
+
+
+def test_a_warm_bond_is_brought_to_20_degrees_with_its_error() -> None:
+    """Copper at 75 degC has 1.216 of its resistance; so has what the instrument errs by."""
+    found = judge_bond(BondReading((0.1216,), metal_c=75), 0.2, Accuracy(0.1, 0.0))
+    assert found.value_ohm == pytest.approx(0.1, rel=1e-3)
+    assert found.uncertainty_ohm == pytest.approx(0.01, rel=1e-3)
