@@ -6,16 +6,19 @@ k = 115 for copper with PVC in a cable (IEC 60364-5-54 table A.54.3, confirmed).
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
-from bondwright.catalog.device_rating import DeviceKind
+from bondwright.catalog.device_rating import DeviceKind, DeviceRating
 from bondwright.network.build import build
 from bondwright.rules.answer import Severity, Verdict
 from bondwright.rules.iec.installation import devices_ahead
+from bondwright.studies.bare import faults_to_metal
 from bondwright.studies.protective import (
     _device,
+    _time,
     open_rows,
     settled,
     settled_plan,
@@ -193,3 +196,20 @@ def test_a_circuit_without_a_device_of_its_own_has_that_ahead() -> None:
         here = [d for _, d in devices_ahead(made.topology, made.site.runs[run].from_)]
         plain = [d for d in here if d.kind is not DeviceKind.RCD]
         assert device == (plain[0] if plain else None)
+
+
+def test_how_long_a_fault_behind_a_device_lasts_by_its_own_curve() -> None:
+    """The slow edge that the maker gives; for ever where none is known, or none is there."""
+    curve = {
+        "quick": [{"current": "20 A", "time": "1 s"}],
+        "slow": [{"current": "20 A", "time": "100 s"}, {"current": "30 A", "time": "60 s"}],
+    }
+    network = build(plan_of(FLAT, curves={"mine": curve}), loads=False)
+    base = next(r for r in faults_to_metal(network) if r.fault.place == "cooker")
+    mine = DeviceRating.parse("16 A breaker, curve mine")
+    for amps, seconds in ((20.0, 100.0), (30.0, 60.0), (19.0, math.inf)):
+        assert _time(network, mine, replace(base, current=amps)) == pytest.approx(seconds)
+    middle = math.sqrt(20 * 30)
+    assert _time(network, mine, replace(base, current=middle)) == pytest.approx(math.sqrt(100 * 60))
+    other = DeviceRating.parse("16 A breaker, curve hers")
+    assert _time(network, other, base) == _time(network, None, base) == math.inf
