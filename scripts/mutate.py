@@ -101,7 +101,7 @@ PARTS: Final[Mapping[str, Part]] = {
             "tests/stories/test_story_24_four_pins.py",
             "tests/stories/test_story_25_clamp.py",
         ),
-        seen=(3001, 4001, 11),
+        seen=(3001, 4001, 11, 4002),
     ),
     "studies": Part(
         ("studies",),

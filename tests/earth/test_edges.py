@@ -10,11 +10,16 @@ import pytest
 from scipy import optimize
 
 from bondwright.catalog.earth_data import Accuracy
-from bondwright.earth.design import Goal, Proposal, _least
+from bondwright.earth.clamp import judge_clamp
+from bondwright.earth.closed_forms import round_plate
+from bondwright.earth.design import Goal, Plot, Proposal, _least, _on_edge
 from bondwright.earth.judged import Verdict
 from bondwright.earth.least_squares import minimise, robust_spread
+from bondwright.earth.matrix import piece_matrix
+from bondwright.earth.pieces import cut
 from bondwright.earth.readings import Asked, BondReading, judge_bond, judge_two_point
-from bondwright.earth.shapes import ring, rod
+from bondwright.earth.shapes import Electrode, Wire, ring, rod
+from bondwright.earth.soil import Soil
 from bondwright.earth.surface import SurfaceMap, worst_of
 
 EXACT = Accuracy(0.0, 0.0)
@@ -175,3 +180,71 @@ def test_a_warm_bond_is_brought_to_20_degrees_with_its_error() -> None:
     found = judge_bond(BondReading((0.1216,), metal_c=75), 0.2, Accuracy(0.1, 0.0))
     assert found.value_ohm == pytest.approx(0.1, rel=1e-3)
     assert found.uncertainty_ohm == pytest.approx(0.01, rel=1e-3)
+
+
+def quadrature(one: Wire, other: Wire, rho: float, points: int = 60) -> float:
+    """Mean of ``rho / 4 pi (1/r + 1/r')`` over both wires, the image above ground (elementary)."""
+    nodes, weights = np.polynomial.legendre.leggauss(points)
+    part, weight = (nodes + 1) / 2, weights / 2
+    at = [
+        np.array(w.start) + part[:, None] * (np.array(w.end) - np.array(w.start))
+        for w in (one, other)
+    ]
+    mirror = at[1] * np.array([1, 1, -1])
+    total = np.zeros((points, points))
+    for source in (at[1], mirror):
+        total += 1 / np.linalg.norm(at[0][:, None] - source[None], axis=2)
+    return float(weight @ total @ weight) * rho / (4 * math.pi)
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [
+        (((0, 0, 1), (2, 1, 3)), ((4, 0, 0.5), (4, 3, 2))),
+        (((0, 0, 3), (2, 1, 1)), ((4, 0, 0.5), (4, 3, 2))),
+        (((0, 0, 1), (0, 0, 4)), ((3, 0, 1), (6, 2, 1))),
+        (((0, 0, 1), (1, 0, 4)), ((5, 1, 4), (3, 3, 1))),
+        (((0, 0, 0.6), (3, 0, 0.6)), ((0, 4, 0.6), (3, 4, 2.6))),
+    ],
+)
+def test_wires_at_a_slope_against_sums_over_both(one: Any, other: Any) -> None:
+    """Flat, upright and sloping ones, either end up; each way round the same (reciprocity)."""
+    wires = [Wire(*(tuple(map(float, end)) for end in ends), 0.005) for ends in (one, other)]
+    metal = [Electrode(name, (wire,)) for name, wire in zip("ab", wires, strict=True)]
+    soil = Soil.uniform(100.0)
+    pieces = cut(metal, soil)
+    matrix = piece_matrix(pieces, soil)
+    share = pieces.length / np.array([math.dist(w.start, w.end) for w in wires])[pieces.owner]
+    first, second = (np.where(pieces.owner == k, share, 0.0) for k in (0, 1))
+    due = quadrature(wires[0], wires[1], 100.0)
+    assert first @ matrix @ second == pytest.approx(due, rel=2e-3)
+    assert second @ matrix @ first == pytest.approx(due, rel=2e-3)
+
+
+def test_a_round_plate_by_its_series() -> None:
+    """Dwight, half as wide as twice its depth: 1 - 7/12 / 4 + 33/40 / 16 and so on, by hand."""
+    assert round_plate(1.0, 1.0, 1.0) == pytest.approx(0.125 + 0.905729 / (8 * math.pi), rel=1e-6)
+    assert round_plate(1.0, 1.0, 1.0, upright=True) == pytest.approx(
+        0.125 + 1.092253 / (8 * math.pi), rel=1e-6
+    )
+
+
+def test_places_round_the_edge_of_a_plot() -> None:
+    """A plot of 10 by 6 m: once round are 32 m; a half of it lies in its middle."""
+    plot = Plot(10.0, 6.0, (3.0,), 0.016)
+    for along, place in (
+        (0, (0, 0)), (4, (4, 0)), (10, (10, 0)), (13, (10, 3)), (16, (10, 6)), (21, (5, 6)),
+        (26, (0, 6)), (29, (0, 3)), (32, (0, 0)), (36, (4, 0)),
+    ):  # fmt: skip
+        assert _on_edge(plot, 1.0, along) == pytest.approx(place)
+    for along, place in ((0, (2.5, 1.5)), (5, (7.5, 1.5)), (8, (7.5, 4.5)), (13, (2.5, 4.5))):
+        assert _on_edge(plot, 0.5, along) == pytest.approx(place)
+
+
+def test_a_clamp_reads_one_electrode_and_the_others_in_parallel() -> None:
+    """Five alike of R: R + R/4 = 10 ohm, so each has 8 ohm (Ohm's law)."""
+    found = judge_clamp(10.0, 25.0, 5)
+    assert found.verdict is Verdict.HOLDS
+    assert "this electrode plus 4 others in parallel; one of 5 alike has about 8 ohm" in (
+        " ".join(found.words)
+    )
