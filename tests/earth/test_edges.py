@@ -10,17 +10,26 @@ import pytest
 from scipy import optimize
 
 from bondwright.catalog.earth_data import Accuracy
+from bondwright.earth import closed_forms, grid_forms, sounding
 from bondwright.earth.clamp import judge_clamp
 from bondwright.earth.closed_forms import round_plate
 from bondwright.earth.design import Goal, Plot, Proposal, _least, _on_edge
+from bondwright.earth.grid_forms import GridShape
 from bondwright.earth.judged import Verdict
 from bondwright.earth.least_squares import minimise, robust_spread
 from bondwright.earth.matrix import piece_matrix
 from bondwright.earth.pieces import cut
-from bondwright.earth.readings import Asked, BondReading, judge_bond, judge_two_point
+from bondwright.earth.readings import (
+    Asked,
+    BondReading,
+    judge_bond,
+    judge_soil_box,
+    judge_tt,
+    judge_two_point,
+)
 from bondwright.earth.shapes import Electrode, Wire, ring, rod
 from bondwright.earth.soil import Soil
-from bondwright.earth.surface import SurfaceMap, worst_of
+from bondwright.earth.surface import SurfaceMap, rod_step_ratio, worst_of
 
 EXACT = Accuracy(0.0, 0.0)
 
@@ -248,3 +257,63 @@ def test_a_clamp_reads_one_electrode_and_the_others_in_parallel() -> None:
     assert "this electrode plus 4 others in parallel; one of 5 alike has about 8 ohm" in (
         " ".join(found.words)
     )
+
+
+GRID = GridShape(1540, 280, 4900, (70, 70), 7, 0.5, 0.01, 20, 7.5)
+
+
+@pytest.mark.parametrize("value", [0.0, -2.0, math.inf, math.nan])
+@pytest.mark.parametrize(
+    ("ask", "what"),
+    [
+        (lambda x: closed_forms.hemisphere(x, 1), "soil resistivity"),
+        (lambda x: closed_forms.hemisphere(100, x), "radius"),
+        (lambda x: closed_forms.star(x, 3, 10, 0.01, 1), "soil resistivity"),
+        (lambda x: closed_forms.star(100, 3, x, 0.01, 1), "arm"),
+        (lambda x: closed_forms.star(100, 3, 10, x, 1), "radius"),
+        (lambda x: closed_forms.star(100, 3, 10, 0.01, x), "depth"),
+        (lambda x: closed_forms.ring_of_wire(x, 10, 0.01, 1), "soil resistivity"),
+        (lambda x: closed_forms.ring_of_wire(100, x, 0.01, 1), "ring diameter"),
+        (lambda x: closed_forms.ring_of_wire(100, 10, x, 1), "wire diameter"),
+        (lambda x: closed_forms.ring_of_wire(100, 10, 0.01, x), "depth"),
+        (lambda x: closed_forms.buried_strip(x, 10, 0.04, 0.003, 1), "soil resistivity"),
+        (lambda x: closed_forms.buried_strip(100, x, 0.04, 0.003, 1), "length"),
+        (lambda x: closed_forms.buried_strip(100, 10, x, 0.003, 1), "width"),
+        (lambda x: closed_forms.buried_strip(100, 10, 0.04, x, 1), "thickness"),
+        (lambda x: closed_forms.buried_strip(100, 10, 0.04, 0.003, x), "depth"),
+        (lambda x: closed_forms.surface_disc(100, x), "radius"),
+        (lambda x: closed_forms.encased_rod(100, x, 3, 0.01, 0.2), "concrete resistivity"),
+        (lambda x: closed_forms.encased_rod(100, 30, 3, x, 0.2), "rod diameter"),
+        (lambda x: round_plate(x, 1, 1), "soil resistivity"),
+        (lambda x: round_plate(100, x, 1), "radius"),
+        (lambda x: round_plate(100, 1, x), "depth"),
+        (lambda x: grid_forms.grid_resistance_laurent(x, GRID), "soil resistivity"),
+        (lambda x: grid_forms.grid_resistance_sverak(x, GRID), "soil resistivity"),
+        (lambda x: grid_forms.grid_resistance_schwarz(x, GRID, 0.016), "soil resistivity"),
+        (lambda x: grid_forms.grid_resistance_schwarz(100, GRID, x), "rod diameter"),
+        (lambda x: grid_forms.mesh_voltage(x, GRID, 100), "soil resistivity"),
+        (lambda x: grid_forms.step_voltage(x, GRID, 100), "soil resistivity"),
+        (lambda x: sounding.wenner_resistivity(x, 3), "reading"),
+        (lambda x: sounding.wenner_resistivity(3, x), "pin spacing"),
+        (lambda x: sounding.schlumberger_resistivity(x, 9, 3), "reading"),
+        (lambda x: rod_step_ratio(x, 0.01, 1), "rod length"),
+        (lambda x: rod_step_ratio(3, x, 1), "rod radius"),
+        (lambda x: rod_step_ratio(3, 0.01, x), "pace"),
+        (lambda x: judge_tt(x, 0.03), "electrode resistance"),
+        (lambda x: judge_tt(100, x), "residual current"),
+        (lambda x: judge_tt(100, 0.03, touch_v=x), "touch voltage limit"),
+        (lambda x: judge_soil_box((9.0,), x, 0.1), "cross-section"),
+        (lambda x: judge_soil_box((9.0,), 0.01, x), "pin distance"),
+        (lambda x: judge_soil_box((9.0, x), 0.01, 0.1), "reading"),
+        (lambda x: judge_bond(BondReading((0.1,)), x), "limit"),
+        (lambda x: ring("r", (0, 0), x, 0.8, 0.01), "ring diameter"),
+        (lambda x: rod("r", (0, 0), x, 0.016), "rod length"),
+        (lambda x: Wire((0, 0, 1), (0, 0, 4), x), "conductor radius"),
+        (lambda x: Goal(resistance_ohm=x), "goal"),
+        (lambda x: Plot(10, x, (3.0,), 0.016), "measure of a plot"),
+        (lambda x: Soil.uniform(x), "soil resistivity"),
+    ],
+)
+def test_an_impossible_number_is_named(ask: Any, what: str, value: float) -> None:
+    with pytest.raises(ValueError, match=f"^a {what} of {value} is not possible; give a positive"):
+        ask(value)
