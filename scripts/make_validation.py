@@ -114,6 +114,7 @@ LEFT_OUT: Final[Mapping[str, str]] = {
     "tests/studies/test_small_parts.py": _HAND,
     "tests/cli/": "prints what other tests compare",
     "tests/draw/": _WORDS,
+    "tests/earth/test_edges.py": _HAND,
     "tests/exchange/": _WORDS,
     "tests/explain/": _WORDS,
     "tests/page/": "shows what other tests compare",

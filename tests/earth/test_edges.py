@@ -218,7 +218,7 @@ def quadrature(one: Wire, other: Wire, rho: float, points: int = 60) -> float:
 )
 def test_wires_at_a_slope_against_sums_over_both(one: Any, other: Any) -> None:
     """Flat, upright and sloping ones, either end up; each way round the same (reciprocity)."""
-    wires = [Wire(*(tuple(map(float, end)) for end in ends), 0.005) for ends in (one, other)]
+    wires = [Wire(ends[0], ends[1], 0.005) for ends in (one, other)]
     metal = [Electrode(name, (wire,)) for name, wire in zip("ab", wires, strict=True)]
     soil = Soil.uniform(100.0)
     pieces = cut(metal, soil)
@@ -246,8 +246,8 @@ def test_places_round_the_edge_of_a_plot() -> None:
         (26, (0, 6)), (29, (0, 3)), (32, (0, 0)), (36, (4, 0)),
     ):  # fmt: skip
         assert _on_edge(plot, 1.0, along) == pytest.approx(place)
-    for along, place in ((0, (2.5, 1.5)), (5, (7.5, 1.5)), (8, (7.5, 4.5)), (13, (2.5, 4.5))):
-        assert _on_edge(plot, 0.5, along) == pytest.approx(place)
+    for along, spot in ((0, (2.5, 1.5)), (5, (7.5, 1.5)), (8, (7.5, 4.5)), (13, (2.5, 4.5))):
+        assert _on_edge(plot, 0.5, along) == pytest.approx(spot)
 
 
 def test_a_clamp_reads_one_electrode_and_the_others_in_parallel() -> None:
