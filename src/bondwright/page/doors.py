@@ -17,7 +17,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 from bondwright.page.guard import PLAIN, refuse
 from bondwright.page.tries import Tries
 from bondwright.page.who import KEY
-from bondwright.page.wire_people import Stage
+from bondwright.page.wire_people import InAnswer, Stage
 from bondwright.store.errors import StoreError
 from bondwright.store.factor import check_code, new_secret
 from bondwright.store.store import Store
@@ -80,6 +80,17 @@ class In:
     user: User
     stage: Stage
     wrong_codes: int = 0
+
+
+def entry_of(scope: Scope) -> In | None:
+    """Return how far whoever asks is in, or None where they aren't."""
+    found = scope.get(IN)
+    return found if isinstance(found, In) else None
+
+
+def in_answer(found: In | None) -> InAnswer:
+    """Say who is in, and how far."""
+    return InAnswer() if found is None else InAnswer(who=found.user.name, stage=found.stage)
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ from fastapi.staticfiles import StaticFiles
 from bondwright import __version__
 from bondwright.page.app import FONT, SILENT
 from bondwright.page.copies import Copies, JobDoor
-from bondwright.page.doors import IN, Doors, In, Sessions
+from bondwright.page.doors import Doors, In, Sessions, entry_of
 from bondwright.page.guard import Guard, Names
 from bondwright.page.icap import Scanner
 from bondwright.page.keeping import MayNotError, revision_info
@@ -130,7 +130,7 @@ _TOLD: Final = {
 }
 
 
-def _notice(store: Store, person: User, entry: object) -> str:
+def _notice(store: Store, person: User, entry: In | None) -> str:
     """Say that somebody's credentials changed lately, and by whom: it may not have been them."""
     found = credentials_changed(store, person.name)
     said = []
@@ -139,7 +139,7 @@ def _notice(store: Store, person: User, entry: object) -> str:
         what = _TOLD.get(found.what, "Your log-in was changed")
         said.append(f"{what} by {found.by or 'somebody'}, {when}.")
         said.append("If you know nothing of it, tell whoever keeps the users.")
-    if isinstance(entry, In) and entry.wrong_codes >= MANY_CODES:
+    if entry is not None and entry.wrong_codes >= MANY_CODES:
         said.append(
             f"{entry.wrong_codes} wrong codes came with your right password before you logged in. "
             "Unless they were yours, somebody knows it: set another."
@@ -163,12 +163,12 @@ def need(request: Request, role: Role) -> User:
 def _add_jobs(
     app: FastAPI, store: Store, copies: Copies, *, users: bool, mailer: Mailer | None
 ) -> None:
-    def notice(person: User, entry: object) -> str:
+    def notice(person: User, entry: In | None) -> str:
         troubles = mailer.troubles if mailer is not None and person.may(Role.KEEP) else ()
         return " ".join(filter(None, (_notice(store, person, entry), *troubles)))
 
     def answer(request: Request) -> JobsAnswer:
-        person, entry = person_of(request.scope), request.scope.get(IN)
+        person, entry = person_of(request.scope), entry_of(request.scope)
         unsaved = copies.unsaved(person.name)
         return JobsAnswer(
             who=person.name,
@@ -184,7 +184,7 @@ def _add_jobs(
                 for job in store.jobs()
             ],
             notice=notice(person, entry) if users else "",
-            wants_factor=isinstance(entry, In) and entry.stage == "factor",
+            wants_factor=entry is not None and entry.stage == "factor",
             starters=dict(STARTERS),
         )
 

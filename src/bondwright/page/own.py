@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import json
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import segno
@@ -12,7 +11,7 @@ from fastapi import FastAPI, Request
 from fastapi.responses import FileResponse, JSONResponse, Response
 
 from bondwright.page.copies import Copies
-from bondwright.page.doors import In, Sessions, token_of
+from bondwright.page.doors import In, Sessions, in_answer, token_of
 from bondwright.page.offline import STATIC
 from bondwright.page.policy import Policy
 from bondwright.page.problems import problem
@@ -21,7 +20,6 @@ from bondwright.page.wire_people import (
     AgreeRequest,
     CodeRequest,
     FactorAnswer,
-    InAnswer,
     LeaveRequest,
     PolicyAnswer,
     SpareAnswer,
@@ -68,8 +66,7 @@ class Door:
             found: who it is.
             body: what is said besides; None says who is in.
         """
-        said = InAnswer(who=found.user.name, stage=found.stage) if found is not None else InAnswer()
-        answer = JSONResponse(said.model_dump() if body is None else body)
+        answer = JSONResponse(in_answer(found).model_dump() if body is None else body)
         answer.set_cookie(
             self.cookie, token, path="/", httponly=True, samesite="strict", secure=self.secure
         )
@@ -77,7 +74,7 @@ class Door:
 
     def let_out(self) -> Response:
         """Return an answer that takes from a browser what it has."""
-        answer = JSONResponse(InAnswer().model_dump())
+        answer = JSONResponse(in_answer(None).model_dump())
         answer.delete_cookie(
             self.cookie, path="/", httponly=True, samesite="strict", secure=self.secure
         )
@@ -89,6 +86,22 @@ class Door:
 def address_of(request: Request) -> str:
     """Return from where somebody asks."""
     return request.client.host if request.client is not None else ""
+
+
+def sure(sessions: Sessions, body: SureRequest, request: Request) -> Known:
+    """Return who asks, who has shown anew that it is them.
+
+    Raises:
+        NotSureError: the password is wrong.
+        bondwright.page.doors.CodeNeededError: a code is needed, and there is none.
+        bondwright.page.doors.WrongCodeError: the code is wrong, or was used.
+        bondwright.page.tries.TooManyError: there were too many wrong ones.
+    """
+    name = person_of(request.scope).name
+    found = sessions.check(name, body.password, address_of(request), body.code)
+    if found is None:
+        raise NotSureError("the password is wrong")
+    return found
 
 
 def let_go(sessions: Sessions, copies: Copies, name: str) -> None:
@@ -116,14 +129,6 @@ def add_own(
         copies: everybody's working copies.
     """
 
-    def sure(body: SureRequest, request: Request) -> Known:
-        """Return who asks, who has shown anew that it is them."""
-        name = person_of(request.scope).name
-        found = sessions.check(name, body.password, address_of(request), body.code)
-        if found is None:
-            raise NotSureError("the password is wrong")
-        return found
-
     @app.exception_handler(NotSureError)
     def not_sure(_: Request, error: NotSureError) -> Response:
         return problem(403, str(error))
@@ -143,9 +148,7 @@ def add_own(
         agree(store, person_of(request.scope).name, policy.mark)
         sessions.look_again()
         found = sessions.entry(token_of(request.scope, door.cookie))
-        if found is None:
-            return JSONResponse(InAnswer().model_dump())
-        return JSONResponse(InAnswer(who=found.user.name, stage=found.stage).model_dump())
+        return JSONResponse(in_answer(found).model_dump())
 
     @app.get("/house/you")
     def you(request: Request) -> YouAnswer:
@@ -180,28 +183,22 @@ def add_own(
         text = json.dumps(said, indent=1, ensure_ascii=False)
         return Response(text, media_type="application/json", headers=about)
 
-    _add_factor(app, store, sessions, door, sure)
+    _add_factor(app, store, sessions, door)
 
     @app.post("/house/leave")
     def leave(body: LeaveRequest, request: Request) -> Response:
-        name = sure(body, request).user.name
+        name = sure(sessions, body, request).user.name
         remove_user(store, name, by=name, forget=body.forget_name, last=False)
         let_go(sessions, copies, name)
         return door.let_out()
 
 
-def _add_factor(
-    app: FastAPI,
-    store: Store,
-    sessions: Sessions,
-    door: Door,
-    sure: Callable[[SureRequest, Request], Known],
-) -> None:
+def _add_factor(app: FastAPI, store: Store, sessions: Sessions, door: Door) -> None:
     picture = "/house/factor.svg"
 
     @app.post("/house/factor")
     def begin(body: SureRequest, request: Request) -> FactorAnswer:
-        sure(body, request)
+        sure(sessions, body, request)
         secret = sessions.new_secret(token_of(request.scope, door.cookie))
         address = app_address(secret, person_of(request.scope).name)
         return FactorAnswer(secret=secret_text(secret), address=address, picture=picture)
@@ -238,14 +235,14 @@ def _add_factor(
 
     @app.post("/house/factor/off")
     def off(body: SureRequest, request: Request) -> Response:
-        name = sure(body, request).user.name
+        name = sure(sessions, body, request).user.name
         drop_factor(store, name, by=name)
         sessions.end(name)
         return again(name)
 
     @app.post("/house/factor/spare")
     def spare(body: SureRequest, request: Request) -> SpareAnswer:
-        found = sure(body, request)
+        found = sure(sessions, body, request)
         if not found.factor:
             raise StoreError("spare codes go with a second factor, and you have none")
         return SpareAnswer(codes=list(renew_spare(store, found.user.name)))

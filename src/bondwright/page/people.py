@@ -12,11 +12,11 @@ from fastapi.responses import FileResponse, JSONResponse, Response
 from bondwright.page.copies import Copies
 from bondwright.page.doors import (
     AT_DOOR,
-    IN,
     CodeNeededError,
-    In,
     Sessions,
     WrongCodeError,
+    entry_of,
+    in_answer,
     token_of,
 )
 from bondwright.page.keeping import MayNotError
@@ -109,12 +109,7 @@ def _add_door(app: FastAPI, store: Store, sessions: Sessions, door: Door) -> Non
 
     @app.get("/house/door")
     def how_far(request: Request) -> InAnswer:
-        found = request.scope.get(IN)
-        return (
-            InAnswer(who=found.user.name, stage=found.stage)
-            if isinstance(found, In)
-            else InAnswer()
-        )
+        return in_answer(entry_of(request.scope))
 
     @app.post("/house/logout")
     def log_out(request: Request) -> Response:
@@ -128,7 +123,7 @@ def _add_door(app: FastAPI, store: Store, sessions: Sessions, door: Door) -> Non
             return problem(403, "the password until now is wrong")
         change_user(store, person.name, password=body.after, by=person.name)
         sessions.look_again()
-        return JSONResponse(InAnswer().model_dump())
+        return JSONResponse(in_answer(None).model_dump())
 
 
 def _add_users(app: FastAPI, store: Store, sessions: Sessions, copies: Copies) -> None:

@@ -10,7 +10,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from bondwright.page.doors import Sessions
 from bondwright.page.notices import Mailer
-from bondwright.page.own import address_of
+from bondwright.page.own import sure
 from bondwright.page.problems import problem
 from bondwright.page.who import person_of
 from bondwright.page.wire_mail import MailAnswer, MailRequest
@@ -105,8 +105,7 @@ def add_telling(app: FastAPI, store: Store, sessions: Sessions, mailer: Mailer |
     @app.post("/house/mail", response_model=MailAnswer)
     def change(body: MailRequest, request: Request) -> object:
         person = person_of(request.scope)
-        if sessions.check(person.name, body.password, address_of(request), body.code) is None:
-            return problem(403, "the password is wrong")
+        sure(sessions, body, request)
         address = check_mail(body.mail.strip()) if body.mail.strip() else ""
         if mailer is not None and (wait := mailer.often.wait(person.name)):
             told = "the address was changed too often: each change is told by mail"

@@ -14,8 +14,6 @@ import numpy as np
 
 from bondwright.network.build import Network
 from bondwright.network.circuit import Complex
-from bondwright.site.model import Run
-from bondwright.site.topology import Topology
 
 _AT_ONCE: Final = 32
 """Places in one block of right-hand sides."""
@@ -146,9 +144,10 @@ def _with_inverters(network: Network, place: str, found: Available) -> Available
     """
     topology = network.plan.topology
     system = topology.systems.get(place)
-    if system is None or not found.current:
+    if system is None or not found.current or not network.inverters:
         return found
-    joined = [{topology.root(run.from_), topology.root(run.to)} for run in _beside(topology)]
+    beside = (topology.site.runs[name] for name in topology.beside)
+    joined = [{topology.root(run.from_), topology.root(run.to)} for run in beside]
     here = {topology.root(place)}
     while more := [one for one in joined if here & one and not one <= here]:
         here = here.union(*more)
@@ -161,10 +160,6 @@ def _with_inverters(network: Network, place: str, found: Available) -> Available
         phases = math.sqrt(3) if wound and inverter.system.three_phase else 1.0
         amps += inverter.largest_current * ratio * phases
     return Available(found.current + amps, found.between, found.peak + math.sqrt(2) * amps)
-
-
-def _beside(topology: Topology) -> Iterator[Run]:
-    return (topology.site.runs[name] for name in topology.beside)
 
 
 def _terminals(network: Network, head: str, place: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
