@@ -8,10 +8,12 @@ import pytest
 from click.testing import CliRunner, Result
 
 from bondwright.cli import main
-from bondwright.store.changes import What
+from bondwright.cli.mail import telling
+from bondwright.store.changes import Change, What
+from bondwright.store.errors import StoreError
 from bondwright.store.factor import code_at, has_factor, set_factor, step_of
 from bondwright.store.store import Store
-from bondwright.store.users import LEFT, credentials_changed, let_in
+from bondwright.store.users import LEFT, Role, add_user, credentials_changed, let_in
 from tests.entering import SECRET
 
 PASSWORD = "four words are enough"
@@ -89,3 +91,30 @@ def test_a_name_is_taken_out_of_the_history_where_it_is_asked_for(where: str) ->
     assert run(where, "remove", "ben", "--forget-name").exit_code == 0
     with Store(where) as store:
         assert [(one.who, one.why) for one in store.revisions("Barn")] == [(LEFT, "begun")]
+
+
+def test_what_was_changed_before_something_failed_is_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    done: list[str] = []
+
+    class Sends:
+        troubles = ()
+
+        def tell(self, change: Change) -> None:
+            done.append(change.what)
+
+        def close(self, patience: float) -> int:
+            done.append("sent" if patience > 0 else "given up")
+            return 0
+
+    monkeypatch.setattr("bondwright.cli.mail.mailer", lambda *_: Sends())
+
+    def change() -> None:
+        with telling(Store(str(tmp_path / "jobs.sqlite"))) as store:
+            add_user(store, "anna", Role.EDIT, "four other words")
+            raise StoreError("the rest can't be done")
+
+    with pytest.raises(StoreError, match="the rest"):
+        change()
+    assert done == [What.ADDED, "sent"]

@@ -69,13 +69,17 @@ def telling(store: Store) -> Iterator[Store]:
     """
     found = mailer(os.environ.get(BY), os.environ.get(FROM))
     logging.getLogger("bondwright.page").addHandler(logging.NullHandler())  # it is told below
-    with store:
+    try:
+        with store:
+            if found is not None:
+                store.told = found.tell
+            yield store
+    finally:  # what was changed before something failed is changed all the same
         if found is not None:
-            store.told = found.tell
-        yield store
-    if found is not None:
-        unsent = found.close(_PATIENCE_S)
-        for trouble in found.troubles:
-            click.echo(trouble, err=True)
-        if unsent:
-            click.echo("A notice by mail was not sent: the mail server doesn't answer.", err=True)
+            unsent = found.close(_PATIENCE_S)
+            for trouble in found.troubles:
+                click.echo(trouble, err=True)
+            if unsent:
+                click.echo(
+                    "A notice by mail was not sent: the mail server doesn't answer.", err=True
+                )
